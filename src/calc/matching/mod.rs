@@ -1,0 +1,1 @@
+//! Which piece yields which strip, and where to cut.

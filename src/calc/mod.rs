@@ -1,0 +1,4 @@
+//! Every calculation, pure: no clock, no I/O, no randomness without a seed.
+
+pub mod matching;
+pub mod schedule;

@@ -1,0 +1,1 @@
+//! When each step runs, on shared clamps and stations, in opening hours.

@@ -1,0 +1,9 @@
+//! Scrapwright turns shared hardwood offcuts into finished kitchen gifts by a date.
+//!
+//! Read the modules in this order:
+//!
+//! - [`units`]: plain values with their units.
+//! - [`calc`]: every calculation, pure.
+
+pub mod calc;
+pub mod units;
