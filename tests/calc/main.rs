@@ -1,0 +1,3 @@
+//! Calculations against properties, oracles and brute force.
+
+mod units;
