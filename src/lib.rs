@@ -4,6 +4,8 @@
 //!
 //! - [`units`]: plain values with their units.
 //! - [`calc`]: every calculation, pure.
+//! - [`store`]: all SQL.
 
 pub mod calc;
+pub mod store;
 pub mod units;
