@@ -4,8 +4,10 @@
 //!
 //! - [`units`]: plain values with their units.
 //! - [`calc`]: every calculation, pure.
+//! - [`wire`]: the JSON faces of the calculations.
 //! - [`store`]: all SQL.
 
 pub mod calc;
 pub mod store;
 pub mod units;
+pub mod wire;

@@ -1,0 +1,9 @@
+//! The JSON faces of the calculations: requests read with every flaw at once, responses, and
+//! problem documents. No SQL, no HTTP, no templates.
+
+pub mod length;
+pub mod problem;
+pub mod reading;
+
+pub use problem::{FieldError, Problem};
+pub use reading::{Node, Object, read};

@@ -1,0 +1,288 @@
+//! Reading a JSON body field by field, so that all its flaws are reported at once.
+//!
+//! [`read`] parses the body and hands its root to a function that walks it. Every method of
+//! [`Node`] and [`Object`] returns `None` after noting a flaw with its JSON Pointer; the walk
+//! goes on, so that later flaws are found too. If any flaw was noted the whole result is a
+//! [`Problem`], whatever the walk returned.
+//!
+//! ```
+//! use scrapwright::wire::read;
+//!
+//! let problem = read(br#"{"widht": "3 in", "count": 0}"#, |body| {
+//!     let board = body.object(&["width", "count"])?;
+//!     let width = board.required("width", |field| field.positive_length());
+//!     let count = board.optional("count", |field| field.whole(1..=1000));
+//!     Some((width?, count.unwrap_or(1)))
+//! })
+//! .expect_err("two flaws and a missing field");
+//! assert_eq!(problem.errors.len(), 3);
+//! ```
+
+use std::cell::RefCell;
+use std::ops::RangeInclusive;
+
+use serde_json::Value;
+
+use super::length;
+use super::problem::{FieldError, Problem};
+use crate::units::{Length, Money, WallMinute};
+
+/// One place in a JSON body.
+#[derive(Clone)]
+pub struct Node<'a> {
+    value: &'a Value,
+    pointer: String,
+    flaws: &'a RefCell<Vec<FieldError>>,
+}
+
+/// A JSON object whose unknown fields have been reported.
+#[derive(Clone)]
+pub struct Object<'a> {
+    node: Node<'a>,
+    fields: &'a serde_json::Map<String, Value>,
+}
+
+/// Parses `body` and walks it with `walk`; any flaw that was noted makes it an error.
+pub fn read<T>(body: &[u8], walk: impl FnOnce(Node<'_>) -> Option<T>) -> Result<T, Problem> {
+    let value: Value = serde_json::from_slice(body).map_err(|error| {
+        Problem::wrong_content(vec![FieldError {
+            pointer: String::new(),
+            detail: format!("is not JSON ({error}); must be a JSON object"),
+        }])
+    })?;
+    let flaws = RefCell::new(Vec::new());
+    let result = walk(Node {
+        value: &value,
+        pointer: String::new(),
+        flaws: &flaws,
+    });
+    let flaws = flaws.into_inner();
+    match result {
+        Some(result) if flaws.is_empty() => Ok(result),
+        _ => Err(Problem::wrong_content(flaws)),
+    }
+}
+
+impl<'a> Node<'a> {
+    pub fn pointer(&self) -> &str {
+        &self.pointer
+    }
+
+    /// Notes a flaw of this place, in the form "is X; must be Y".
+    pub fn refuse<T>(&self, detail: impl Into<String>) -> Option<T> {
+        self.flaws.borrow_mut().push(FieldError {
+            pointer: self.pointer.clone(),
+            detail: detail.into(),
+        });
+        None
+    }
+
+    /// Notes a flaw of a known value that must be something else.
+    fn must_be<T>(&self, what: impl std::fmt::Display) -> Option<T> {
+        self.refuse(format!("is {}; must be {what}", shown(self.value)))
+    }
+
+    fn at(&self, step: &str, value: &'a Value) -> Node<'a> {
+        // RFC 6901, section 4: "~" and "/" inside a name are written "~0" and "~1".
+        let step = step.replace('~', "~0").replace('/', "~1");
+        Node {
+            value,
+            pointer: format!("{}/{step}", self.pointer),
+            flaws: self.flaws,
+        }
+    }
+
+    /// An object with no other fields than `known`.
+    pub fn object(&self, known: &[&str]) -> Option<Object<'a>> {
+        let Some(fields) = self.value.as_object() else {
+            return self.must_be("an object");
+        };
+        for (name, value) in fields {
+            if !known.contains(&name.as_str()) {
+                self.at(name, value).refuse::<()>(format!(
+                    "is not a known field; must be one of {}",
+                    known.join(", ")
+                ));
+            }
+        }
+        Some(Object {
+            node: self.clone(),
+            fields,
+        })
+    }
+
+    /// The entries of an object that is used as a table: name and value of each.
+    pub fn table(&self) -> Option<Vec<(&'a str, Node<'a>)>> {
+        let Some(fields) = self.value.as_object() else {
+            return self.must_be("an object");
+        };
+        let entries = fields.iter();
+        Some(
+            entries
+                .map(|(name, value)| (name.as_str(), self.at(name, value)))
+                .collect(),
+        )
+    }
+
+    /// Every element read by `element`; `None` if any of them is wrong.
+    pub fn list<T>(&self, mut element: impl FnMut(Node<'a>) -> Option<T>) -> Option<Vec<T>> {
+        let Some(values) = self.value.as_array() else {
+            return self.must_be("a list");
+        };
+        // All elements are read before any is missed, so that each reports its own flaws.
+        let read: Vec<Option<T>> = values
+            .iter()
+            .enumerate()
+            .map(|(place, value)| element(self.at(&place.to_string(), value)))
+            .collect();
+        read.into_iter().collect()
+    }
+
+    /// A text that is not blank.
+    pub fn text(&self) -> Option<&'a str> {
+        match self.value.as_str() {
+            Some(text) if !text.trim().is_empty() => Some(text),
+            _ => self.must_be("a text that is not empty"),
+        }
+    }
+
+    pub fn boolean(&self) -> Option<bool> {
+        match self.value.as_bool() {
+            Some(value) => Some(value),
+            None => self.must_be("true or false"),
+        }
+    }
+
+    /// A whole number in `range`; `3.0` is one too.
+    pub fn whole(&self, range: RangeInclusive<i64>) -> Option<i64> {
+        let whole = self.value.as_i64().or_else(|| {
+            let number = self.value.as_f64()?;
+            // Beyond 2^53 a float no longer tells neighbouring whole numbers apart.
+            (number.fract() == 0.0 && number.abs() < 9e15).then_some(number as i64)
+        });
+        match whole {
+            Some(whole) if range.contains(&whole) => Some(whole),
+            _ => self.must_be(format_args!(
+                "a whole number {}",
+                bounds(range.start(), range.end(), *range.end() == i64::MAX)
+            )),
+        }
+    }
+
+    /// A number in `range`; an infinite end is no limit.
+    pub fn number(&self, range: RangeInclusive<f64>) -> Option<f64> {
+        match self.value.as_f64() {
+            Some(number) if range.contains(&number) => Some(number),
+            _ => self.must_be(format_args!(
+                "a number {}",
+                bounds(range.start(), range.end(), range.end().is_infinite())
+            )),
+        }
+    }
+
+    /// A length of zero or more.
+    pub fn length(&self) -> Option<Length> {
+        match length::from_json(self.value) {
+            Ok(length) => Some(length),
+            Err(error) => self.refuse(error.to_string()),
+        }
+    }
+
+    /// A length of more than zero.
+    pub fn positive_length(&self) -> Option<Length> {
+        let length = self.length()?;
+        if length.is_positive() {
+            Some(length)
+        } else {
+            self.must_be("more than 0")
+        }
+    }
+
+    /// An amount of money in whole hundredths, as a number.
+    pub fn money(&self) -> Option<Money> {
+        let amount = self
+            .value
+            .as_f64()
+            .filter(|amount| (0.0..=Money::MOST.units()).contains(amount))
+            .map(|amount| (Money::from_units_rounded(amount), amount));
+        match amount {
+            Some((money, amount)) if money.units() == amount => Some(money),
+            _ => self.must_be("an amount of money from 0 in whole hundredths, such as 14.50"),
+        }
+    }
+
+    /// A wall-clock minute such as `2027-03-01T10:00`.
+    pub fn wall_minute(&self) -> Option<WallMinute> {
+        match self.value.as_str().and_then(WallMinute::parse) {
+            Some(minute) => Some(minute),
+            None => self.must_be("a wall-clock time such as \"2027-03-01T10:00\""),
+        }
+    }
+
+    /// One of a few words, each with what it means.
+    pub fn one_of<T: Copy>(&self, meanings: &[(&str, T)]) -> Option<T> {
+        let text = self.value.as_str();
+        let found = meanings.iter().find(|(word, _)| text == Some(word));
+        match found {
+            Some((_, meaning)) => Some(*meaning),
+            None => {
+                let words: Vec<String> = meanings
+                    .iter()
+                    .map(|(word, _)| format!("\"{word}\""))
+                    .collect();
+                self.must_be(words.join(" or "))
+            }
+        }
+    }
+}
+
+impl<'a> Object<'a> {
+    /// The object as a place, for flaws that belong to no single field.
+    pub fn node(&self) -> &Node<'a> {
+        &self.node
+    }
+
+    /// The field `name`, if it is there.
+    pub fn field(&self, name: &str) -> Option<Node<'a>> {
+        let value = self.fields.get(name)?;
+        Some(self.node.at(name, value))
+    }
+
+    /// The field `name` read by `read`; a missing one is a flaw.
+    pub fn required<T>(&self, name: &str, read: impl FnOnce(Node<'a>) -> Option<T>) -> Option<T> {
+        match self.field(name) {
+            Some(field) => read(field),
+            None => self
+                .node
+                .at(name, self.node.value)
+                .refuse("is missing; must be given"),
+        }
+    }
+
+    /// The field `name` read by `read`, if it is there; `None` also where it is wrong.
+    pub fn optional<T>(&self, name: &str, read: impl FnOnce(Node<'a>) -> Option<T>) -> Option<T> {
+        self.field(name).and_then(read)
+    }
+}
+
+fn bounds<T: std::fmt::Display>(low: &T, high: &T, open: bool) -> String {
+    if open {
+        format!("of at least {low}")
+    } else {
+        format!("from {low} to {high}")
+    }
+}
+
+/// The value as it was written, cut short.
+fn shown(value: &Value) -> String {
+    const MOST_SHOWN: usize = 40;
+    let text = match value {
+        Value::Object(_) => return "an object".to_owned(),
+        Value::Array(_) => return "a list".to_owned(),
+        other => other.to_string(),
+    };
+    if text.chars().count() <= MOST_SHOWN {
+        return text;
+    }
+    text.chars().take(MOST_SHOWN).chain(['…']).collect()
+}

@@ -1,0 +1,3 @@
+//! Behaviour through the public faces: API, pages, stored data, JSON, command line.
+
+mod wire;

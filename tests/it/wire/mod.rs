@@ -1,0 +1,3 @@
+//! JSON requests and responses.
+
+mod reading;

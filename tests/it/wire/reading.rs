@@ -1,0 +1,137 @@
+//! Reading requests: all flaws at once, each with its pointer; exact lengths.
+
+use proptest::prelude::*;
+use scrapwright::units::{Length, Money};
+use scrapwright::wire::{self, Problem, read};
+
+fn pointers(problem: &Problem) -> Vec<(&str, &str)> {
+    problem
+        .errors
+        .iter()
+        .map(|error| (error.pointer.as_str(), error.detail.as_str()))
+        .collect()
+}
+
+#[test]
+fn every_flaw_is_reported_with_its_place() {
+    let body = br#"{"strips": [{"length": "3 furlongs"}, {"count": 1.5, "length": 4, "a/b~c": 1}], "surplus": true}"#;
+    let problem = read(body, |body| {
+        let body = body.object(&["strips", "kerf"])?;
+        let kerf = body.required("kerf", |field| field.positive_length());
+        let strips = body.required("strips", |strips| {
+            strips.list(|strip| {
+                let strip = strip.object(&["length", "count"])?;
+                let count = strip.optional("count", |field| field.whole(1..=100));
+                let length = strip.required("length", |field| field.length());
+                Some((length?, count.unwrap_or(1)))
+            })
+        });
+        Some((kerf?, strips?))
+    })
+    .expect_err("five flaws");
+    assert_eq!(
+        pointers(&problem),
+        [
+            (
+                "/surplus",
+                "is not a known field; must be one of strips, kerf"
+            ),
+            ("/kerf", "is missing; must be given"),
+            (
+                "/strips/0/length",
+                "is \"3 furlongs\", whose unit is not known; must be in mm, cm, m, in (\") or ft (')"
+            ),
+            (
+                "/strips/1/a~1b~0c",
+                "is not a known field; must be one of length, count"
+            ),
+            (
+                "/strips/1/count",
+                "is 1.5; must be a whole number from 1 to 100"
+            ),
+        ]
+    );
+    let json = serde_json::to_value(&problem).expect("a problem is JSON");
+    assert_eq!(json["type"], "/problems/wrong-content");
+    assert_eq!(json["status"], 422);
+    assert_eq!(json["errors"][1]["pointer"], "/kerf");
+}
+
+#[test]
+fn an_optional_field_that_is_wrong_does_not_pass_for_a_missing_one() {
+    let problem = read(br#"{"count": null}"#, |body| {
+        let body = body.object(&["count"])?;
+        Some(
+            body.optional("count", |field| field.whole(1..=9))
+                .unwrap_or(1),
+        )
+    })
+    .expect_err("null is no count");
+    assert_eq!(
+        pointers(&problem),
+        [("/count", "is null; must be a whole number from 1 to 9")]
+    );
+}
+
+#[test]
+fn a_body_that_is_no_json_is_said_to_be_none() {
+    for body in [&b""[..], b"{", b"\xff", b"{} {}", b"[1,]"] {
+        let problem = read(body, |_| Some(())).expect_err("not JSON");
+        assert_eq!(problem.status, 422);
+        assert!(
+            problem.errors[0].detail.contains("is not JSON"),
+            "{problem}"
+        );
+    }
+}
+
+#[test]
+fn money_in_json_is_whole_hundredths() {
+    let money = |body: &[u8]| read(body, |field| field.money());
+    assert_eq!(money(b"14.50"), Ok(Money::from_cents(1450)));
+    assert_eq!(money(b"0.1"), Ok(Money::from_cents(10)));
+    for body in [&b"14.505"[..], b"-1", b"\"14.50\"", b"1e300"] {
+        assert!(money(body).is_err());
+    }
+}
+
+#[test]
+fn a_number_is_millimetres_and_must_be_exact() {
+    let nm = |body: &str| read(body.as_bytes(), |field| field.length()).map(Length::nm);
+    assert_eq!(nm("444.5"), Ok(444_500_000));
+    assert_eq!(nm("0.396875"), Ok(396_875));
+    assert_eq!(nm("1e3"), Ok(1_000_000_000));
+    assert_eq!(nm("\"1 3/4 in\""), Ok(44_450_000));
+    for body in [
+        "-1",
+        "0.1234567",
+        "100001",
+        "1e300",
+        "\"5\"",
+        "true",
+        "null",
+        "[]",
+    ] {
+        assert!(nm(body).is_err(), "{body}");
+    }
+}
+
+proptest! {
+    /// Contract: in a response, a length is a number of millimetres with at most six decimals.
+    #[test]
+    fn a_length_prints_its_exact_decimals(nm in -1_000_000_000_000_000_i64..1_000_000_000_000_000) {
+        // Below 10 nm the same number is written with an exponent.
+        prop_assume!(nm.abs() >= 10);
+        let length = Length::from_nm(nm);
+        let text = wire::length::to_json(length).to_string();
+        let exact = length.to_string();
+        prop_assert_eq!(text, exact.trim_end_matches(" mm"));
+    }
+
+    #[test]
+    fn a_printed_length_reads_back_the_same(nm in 0..=Length::LONGEST.nm()) {
+        let length = Length::from_nm(nm);
+        let json = wire::length::to_json(length);
+        prop_assert_eq!(wire::length::from_json(&json), Ok(length));
+    }
+}
