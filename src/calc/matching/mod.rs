@@ -1,1 +1,15 @@
 //! Which piece yields which strip, and where to cut.
+
+mod check;
+mod layout;
+mod outcome;
+mod problem;
+mod request;
+mod solve;
+
+pub use check::{Violation, check};
+pub use layout::{Content, Direction, Layout, Part, Rectangle, Use};
+pub use outcome::{Bound, NetWood, Outcome, Progress, Statistics, Uncovered};
+pub use problem::{Flaw, Problem, Step};
+pub use request::{Board, KeepCredit, Piece, Request, Section, Shop, Stock, Stretch, Strip};
+pub use solve::solve;
