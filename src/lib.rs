@@ -5,9 +5,11 @@
 //! - [`units`]: plain values with their units.
 //! - [`calc`]: every calculation, pure.
 //! - [`wire`]: the JSON faces of the calculations.
+//! - [`export`]: values to bytes: drawings, printed sheets, tables, calendars.
 //! - [`store`]: all SQL.
 
 pub mod calc;
+pub mod export;
 pub mod store;
 pub mod units;
 pub mod wire;

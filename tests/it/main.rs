@@ -1,3 +1,4 @@
 //! Behaviour through the public faces: API, pages, stored data, JSON, command line.
 
+mod export;
 mod wire;

@@ -1,0 +1,471 @@
+//! Drawings say what they mean: to scale, with a text alternative, readable without colour.
+
+use scraper::{ElementRef, Html, Selector};
+use scrapwright::calc::matching::{Content, Layout, Part, Shop, Stock, Stretch};
+use scrapwright::export::svg::{
+    BoardFace, Colour, CutPiece, Details, Drawing, Edge, EndGrainFace, FaceStrip, Grips, Groove,
+    Hole, OffcutFace, Shelved, Slice, Style, bin, board, end_grain_board, exploded_strips, layout,
+    offcut,
+};
+use scrapwright::units::{InchFraction, Length, LengthFormat, Money};
+
+pub(super) fn inches(numerator: i64, denominator: i64) -> Length {
+    Length::from_inches(numerator, denominator)
+}
+
+pub(super) fn colour(species: &str) -> Colour {
+    match species {
+        "hard maple" => Colour::new(0xd9, 0xb9, 0x8a),
+        _ => Colour::new(0x5b, 0x3a, 0x26),
+    }
+}
+
+pub(super) fn style() -> Style<'static> {
+    Style {
+        prefix: "d1",
+        width: Style::PHONE,
+        lengths: LengthFormat::Inches(InchFraction::Sixteenths),
+        colour: &colour,
+    }
+}
+
+pub(super) struct Seen(Html);
+
+impl Seen {
+    /// Reads a drawing and checks what holds for every one of them.
+    pub(super) fn new(drawing: &Drawing) -> Seen {
+        let svg = &drawing.svg;
+        assert!(!svg.contains("style="), "the security policy forbids it");
+        assert!(!svg.contains("<style"), "the security policy forbids it");
+        assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
+        let seen = Seen(Html::parse_fragment(svg));
+        let root = seen.only("svg");
+        assert!(matches!(root.attr("role"), Some("img" | "group")));
+        let named: Vec<&str> = root
+            .attr("aria-labelledby")
+            .expect("a drawing has a name")
+            .split(' ')
+            .collect();
+        assert_eq!(named.len(), 2);
+        for id in named {
+            let text: String = seen.only(&format!("#{id}")).text().collect();
+            assert!(!text.trim().is_empty());
+        }
+        for element in seen.all("[id]") {
+            assert!(element.attr("id").is_some_and(|id| id.starts_with("d1-")));
+        }
+        seen
+    }
+
+    pub(super) fn all(&self, selector: &str) -> Vec<ElementRef<'_>> {
+        let selector = Selector::parse(selector).expect("a selector");
+        self.0.select(&selector).collect()
+    }
+
+    pub(super) fn only(&self, selector: &str) -> ElementRef<'_> {
+        let found = self.all(selector);
+        assert_eq!(found.len(), 1, "{selector}");
+        found[0]
+    }
+
+    pub(super) fn words(&self) -> Vec<String> {
+        self.all("text")
+            .iter()
+            .map(|text| text.text().collect())
+            .collect()
+    }
+
+    pub(super) fn says(&self, words: &str) -> bool {
+        self.words().iter().any(|text| text == words)
+    }
+
+    pub(super) fn description(&self) -> String {
+        self.only("desc").text().collect()
+    }
+}
+
+pub(super) fn attribute(element: &ElementRef, name: &str) -> f64 {
+    element
+        .attr(name)
+        .and_then(|value| value.parse().ok())
+        .expect("a number")
+}
+
+fn part(size: Length, content: Content) -> Part {
+    Part { size, content }
+}
+
+fn strip(id: &str) -> Content {
+    Content::Strip(id.to_owned())
+}
+
+const UNUSABLE: [Stretch; 1] = [Stretch {
+    from: Length::ZERO,
+    to: Length::from_inches(3, 2),
+}];
+
+fn maple() -> Stock<'static> {
+    Stock {
+        id: "B3-0412",
+        species: "hard maple",
+        length: inches(36, 1),
+        width: inches(13, 2),
+        thickness: inches(7, 8),
+        unusable: &UNUSABLE,
+        square_ends: true,
+        straight_edges: true,
+        count: Some(1),
+        price: Money::ZERO,
+        preference: 0,
+    }
+}
+
+/// A bad end off, one section of two strips with a remainder and waste beside them, one kept section.
+fn maple_layout() -> Layout {
+    let kerf = inches(1, 8);
+    let rips = vec![
+        part(
+            inches(13, 8),
+            Content::Cut(vec![part(inches(35, 2), strip("a"))]),
+        ),
+        part(
+            inches(13, 8),
+            Content::Cut(vec![part(inches(35, 2), strip("a"))]),
+        ),
+        part(inches(2, 1), Content::Keep),
+        part(
+            inches(13, 2) - inches(13, 8) * 2 - inches(2, 1) - kerf * 3,
+            Content::Waste,
+        ),
+    ];
+    Layout {
+        stock: "B3-0412".to_owned(),
+        copies: 1,
+        parts: vec![
+            part(inches(3, 2), Content::Waste),
+            part(inches(35, 2), Content::Cut(rips)),
+            part(
+                inches(36, 1) - inches(3, 2) - inches(35, 2) - kerf * 2,
+                Content::Keep,
+            ),
+        ],
+    }
+}
+
+fn draw_maple(labels: &[String]) -> Seen {
+    Seen::new(&layout(
+        &style(),
+        &CutPiece {
+            layout: &maple_layout(),
+            stock: maple(),
+            shop: &Shop::default(),
+            labels,
+        },
+    ))
+}
+
+#[test]
+fn a_layout_reads_without_colour() {
+    let seen = draw_maple(&["1".to_owned(), "4".to_owned()]);
+    assert_eq!(seen.all("rect.strip").len(), 2);
+    assert!(seen.says("1") && seen.says("4"));
+    let kept = seen.all("rect.kept");
+    assert_eq!(kept.len(), 2);
+    for remainder in kept {
+        assert!(remainder.attr("stroke-dasharray").is_some());
+    }
+    assert_eq!(seen.only("rect.waste").attr("fill"), Some("url(#d1-hatch)"));
+    assert_eq!(
+        seen.only("pattern#d1-hatch").attr("patternUnits"),
+        Some("userSpaceOnUse")
+    );
+    assert_eq!(
+        seen.only("rect.unusable").attr("fill"),
+        Some("url(#d1-cross-hatch)")
+    );
+    // Two crosscuts and three rips.
+    assert_eq!(seen.all("rect.kerf").len(), 5);
+    assert_eq!(
+        seen.only("title").text().collect::<String>(),
+        "How B3-0412 is cut"
+    );
+    assert_eq!(
+        seen.description(),
+        "A piece of hard maple, 36 × 6 1/2 in × 7/8 in, gives 2 strips of 17 1/2 × 1 5/8 in (1, 4). \
+         Kept for a bin: 17 1/2 × 2 in and 16 3/4 × 6 1/2 in. \
+         Not usable, from the left end: 0 in to 1 1/2 in."
+    );
+}
+
+#[test]
+fn a_layout_is_to_scale() {
+    let seen = draw_maple(&[]);
+    let strips = seen.all("rect.strip");
+    let per_inch = attribute(&strips[0], "width") / 17.5;
+    assert!((attribute(&strips[0], "height") - 1.625 * per_inch).abs() < 0.01);
+    for kerf in seen.all("rect.kerf") {
+        let thin = attribute(&kerf, "width").min(attribute(&kerf, "height"));
+        assert!((thin - per_inch / 8.0).abs() < 0.01);
+    }
+    let down = attribute(&strips[1], "y") - attribute(&strips[0], "y");
+    assert!((down - 1.75 * per_inch).abs() < 0.01);
+    // Without a label a strip shows its id.
+    assert_eq!(seen.words().iter().filter(|word| *word == "a").count(), 2);
+}
+
+#[test]
+fn a_rough_piece_loses_its_trims_as_waste() {
+    let stock = Stock {
+        square_ends: false,
+        straight_edges: false,
+        unusable: &[],
+        ..maple()
+    };
+    let (length, _) = stock.usable(&Shop::default());
+    let whole = Layout {
+        stock: "B3-0412".to_owned(),
+        copies: 3,
+        parts: vec![part(length, Content::Keep)],
+    };
+    let seen = Seen::new(&layout(
+        &style(),
+        &CutPiece {
+            layout: &whole,
+            stock,
+            shop: &Shop::default(),
+            labels: &[],
+        },
+    ));
+    let (waste, kept) = (seen.only("rect.waste"), seen.only("rect.kept"));
+    let per_inch = attribute(&waste, "width") / 36.0;
+    // The dashed outline lies 1.2 units inside what it stands for.
+    let from = attribute(&kept, "x") - 1.2 - attribute(&waste, "x");
+    assert!((from - 0.25 * per_inch).abs() < 0.01, "an end trim");
+    let below = attribute(&kept, "y") - 1.2 - attribute(&waste, "y");
+    assert!((below - per_inch / 16.0).abs() < 0.01, "an edge trim");
+    assert!(
+        seen.only("title")
+            .text()
+            .collect::<String>()
+            .ends_with("3 times")
+    );
+}
+
+#[test]
+fn an_offcut_shows_its_sizes_in_the_members_unit() {
+    let unusable = [(Length::ZERO, inches(3, 2))];
+    let piece = OffcutFace {
+        tag: "B3-0412",
+        species: "hard maple",
+        length: inches(26, 1),
+        width: inches(13, 4),
+        thickness: inches(7, 8),
+        unusable: &unusable,
+    };
+    let seen = Seen::new(&offcut(&style(), &piece));
+    assert!(seen.says("26 in") && seen.says("3 1/4 in") && seen.says("7/8 in"));
+    assert_eq!(seen.all("rect.unusable").len(), 1);
+    let metric = Style {
+        lengths: LengthFormat::Millimetres,
+        ..style()
+    };
+    let seen = Seen::new(&offcut(&metric, &piece));
+    assert!(seen.says("660.4 mm"));
+    assert!(seen.description().contains("hard maple"));
+}
+
+#[test]
+fn words_cannot_break_out_of_a_drawing() {
+    let piece = OffcutFace {
+        tag: "<script>\"&",
+        species: "'oak' & <ash>\u{0}\n",
+        length: inches(26, 1),
+        width: inches(13, 4),
+        thickness: inches(7, 8),
+        unusable: &[],
+    };
+    let drawing = offcut(&style(), &piece);
+    assert!(!drawing.svg.contains("<script"));
+    assert!(!drawing.svg.contains('\u{0}'));
+    let seen = Seen::new(&drawing);
+    assert_eq!(
+        seen.only("title").text().collect::<String>(),
+        "<script>\"&, 'oak' & <ash> "
+    );
+}
+
+#[test]
+fn a_bin_is_shelves_of_pieces_at_one_scale() {
+    let piece = |tag, length, width, count, href| Shelved {
+        tag,
+        species: "hard maple",
+        length: inches(length, 1),
+        width: inches(width, 1),
+        count,
+        unusable: &[],
+        is_claimed: tag == "A-2",
+        href,
+    };
+    let pieces = [
+        piece("A-1", 30, 4, 1, Some("/offcuts/1")),
+        piece("A-2", 15, 2, 3, Some("/offcuts/2")),
+    ];
+    let seen = Seen::new(&bin(&style(), "Bin A", &pieces));
+    assert_eq!(seen.only("svg").attr("role"), Some("group"));
+    let links = seen.all("a");
+    assert_eq!(links.len(), 2);
+    assert_eq!(
+        links[1].attr("aria-label"),
+        Some("A-2 ×3, hard maple, 15 × 2 in, claimed")
+    );
+    let width = |href: &str, selector: &str| {
+        attribute(
+            &seen.all(&format!("a[href='{href}'] {selector}"))[0],
+            "width",
+        )
+    };
+    let (long, short) = (
+        width("/offcuts/1", "rect[fill='#d9b98a']"),
+        width("/offcuts/2", "rect[fill='#d9b98a']"),
+    );
+    assert!((long - 2.0 * short).abs() < 0.01);
+    assert!(seen.only("rect.claimed").attr("stroke-dasharray").is_some());
+    assert!(seen.description().starts_with("4 pieces under 2 tags"));
+
+    let seen = Seen::new(&bin(&style(), "Bin B", &[]));
+    assert_eq!(seen.description(), "The bin is empty.");
+    assert_eq!(seen.only("svg").attr("role"), Some("img"));
+}
+
+fn stripes() -> [FaceStrip<'static>; 3] {
+    let strip = |species, width| FaceStrip { species, width };
+    [
+        strip("walnut", inches(3, 1)),
+        strip("hard maple", inches(3, 2)),
+        strip("walnut", inches(3, 1)),
+    ]
+}
+
+#[test]
+fn a_board_shows_its_strips_and_its_treatment() {
+    let strips = stripes();
+    let face = BoardFace {
+        name: "Bread board",
+        length: inches(15, 1),
+        thickness: inches(1, 1),
+        strips: &strips,
+        details: Details {
+            corner_radius: inches(1, 2),
+            edge: Edge::Rounded(inches(1, 8)),
+            groove: Some(Groove {
+                inset: inches(3, 4),
+                width: inches(3, 8),
+            }),
+            hole: Some(Hole {
+                from_end: inches(1, 1),
+                diameter: inches(3, 4),
+            }),
+            grips: Some(Grips {
+                length: inches(4, 1),
+                depth: inches(3, 8),
+            }),
+            feet: Some(inches(3, 8)),
+        },
+        seed: 5,
+    };
+    let drawing = board(&style(), &face);
+    let seen = Seen::new(&drawing);
+    assert_eq!(
+        seen.description(),
+        "A board 15 × 7 1/2 in × 1 in with 3 strips along its length; across it: 3 in walnut, \
+         1 1/2 in hard maple and 3 in walnut. Edges rounded over at 1/8 in. \
+         A groove 3/8 in wide, its middle 3/4 in from the edges. A hole of 3/4 in near one end. \
+         Finger grips in both ends. It stands on feet."
+    );
+    let per_inch = attribute(&seen.all("rect[fill='#d9b98a']")[0], "height") / 1.5;
+    let groove = attribute(&seen.only(".groove"), "stroke-width");
+    assert!((groove - 0.375 * per_inch).abs() < 0.01);
+    let hole = attribute(&seen.only(".hole"), "r");
+    assert!((hole - 0.375 * per_inch).abs() < 0.01);
+    assert_eq!(seen.all(".foot").len(), 2);
+    assert!(seen.says("15 in") && seen.says("7 1/2 in") && seen.says("1 in"));
+    assert_eq!(
+        drawing,
+        board(&style(), &face),
+        "the same seed, the same bytes"
+    );
+    let other = BoardFace {
+        seed: 6,
+        ..face.clone()
+    };
+    assert_ne!(
+        drawing,
+        board(&style(), &other),
+        "another seed, other grain"
+    );
+
+    let seen = Seen::new(&exploded_strips(&style(), &face));
+    assert_eq!(seen.all("rect.strip").len(), 3);
+    for number in ["1", "2", "3"] {
+        assert!(seen.says(number));
+    }
+    assert!(seen.description().contains("2: 1 1/2 in hard maple"));
+}
+
+#[test]
+fn every_second_slice_of_a_checker_is_turned() {
+    let strips = [
+        FaceStrip {
+            species: "walnut",
+            width: inches(1, 1),
+        },
+        FaceStrip {
+            species: "hard maple",
+            width: inches(1, 1),
+        },
+    ];
+    let slices: Vec<Slice> = (0..4)
+        .map(|index| Slice {
+            thickness: inches(1, 1),
+            is_flipped: index % 2 == 1,
+            shift: Length::ZERO,
+        })
+        .collect();
+    let face = EndGrainFace {
+        name: "Checker",
+        thickness: inches(3, 2),
+        width: inches(2, 1),
+        strips: &strips,
+        slices: &slices,
+        details: Details::default(),
+        seed: 1,
+    };
+    let seen = Seen::new(&end_grain_board(&style(), &face));
+    let mut tops: Vec<f64> = seen
+        .all("rect[fill='#d9b98a']")
+        .iter()
+        .map(|cell| attribute(cell, "y"))
+        .collect();
+    assert_eq!(tops.len(), 4);
+    assert!(tops[0] > tops[1] && tops[2] > tops[3], "{tops:?}");
+    tops.sort_by(f64::total_cmp);
+    assert!((tops[0] - tops[1]).abs() < 0.01, "two lie in the upper row");
+    assert!(
+        seen.description()
+            .contains("4 slices, 2 of them turned end for end")
+    );
+}
+
+#[test]
+fn a_colour_is_six_hexadecimal_digits() {
+    assert_eq!(
+        Colour::parse("#d9b98a"),
+        Some(Colour::new(0xd9, 0xb9, 0x8a))
+    );
+    for bad in ["", "#12345", "d9b98a", "#d9b98g", "#d9b98a0", "#é9b98"] {
+        assert_eq!(Colour::parse(bad), None, "{bad}");
+    }
+    // WCAG 2.2, definition of relative luminance: white 1, black 0.
+    assert!((Colour::new(255, 255, 255).luminance() - 1.0).abs() < 1e-9);
+    assert!(Colour::new(0, 0, 0).luminance().abs() < 1e-9);
+}

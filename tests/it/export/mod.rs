@@ -1,0 +1,3 @@
+//! What leaves the program as bytes: drawings, sheets, tables, calendars.
+
+mod drawing;
