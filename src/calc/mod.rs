@@ -2,4 +2,6 @@
 
 pub mod budget;
 pub mod matching;
+pub mod pattern;
 pub mod schedule;
+pub mod work;

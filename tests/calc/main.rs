@@ -1,3 +1,4 @@
 //! Calculations against properties, oracles and brute force.
 
+mod pattern;
 mod units;

@@ -1,0 +1,522 @@
+//! A board glued up from strips side by side, grain along its length.
+//!
+//! On an edge-grain board the strips stand on edge and are glued face to face: what is ripped is the
+//! board's thickness, and the stock's thickness is the strip's width in the board. On a face-grain
+//! board they lie flat: what is ripped is the strip's width, and the stock's thickness is the
+//! board's. Where the member does not mind, a strip may be had either way.
+
+use super::design::{Kind, Work};
+use super::extras::Extras;
+use super::food::food_warnings;
+use super::glue_up::{add_finish, add_glue_up, flatten, most_lines, panels, split};
+use super::needs::{
+    Alternative, Change, Flaw, FoodUse, Needs, Panel, Piece, Size, Warning, WarningKind, Wood,
+    gather,
+};
+use super::practice::{FlatteningTool, Practice};
+use super::sentence::{Part, Sentence, say};
+use super::step::{Amount, StepKind, Steps, step};
+use super::wood::{softest, weight};
+use crate::calc::matching::{Section, Shop};
+use crate::calc::pattern::{Arrangement, MOST_STRIPS};
+use crate::units::{Area, Length, Volume};
+
+/// Which face of the wood is cut on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Surface {
+    #[default]
+    EdgeGrain,
+    FaceGrain,
+    Either,
+}
+
+/// A striped board; finished sizes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StripedBoard {
+    pub length: Length,
+    /// As wanted. What the board really measures follows from its strips.
+    pub width: Length,
+    pub thickness: Length,
+    pub surface: Surface,
+    pub arrangement: Arrangement,
+    pub extras: Extras,
+}
+
+/// Sizes beyond these are slips of the finger: a board is 4 in to 60 in long, 2 in to 36 in wide and
+/// 3/8 in to 4 in thick; a strip 1/8 in to 12 in wide.
+const LENGTHS: (Length, Length) = (Length::from_inches(4, 1), Length::from_inches(60, 1));
+const WIDTHS: (Length, Length) = (Length::from_inches(2, 1), Length::from_inches(36, 1));
+const THICKNESSES: (Length, Length) = (Length::from_inches(3, 8), Length::from_inches(4, 1));
+const STRIP_WIDTHS: (Length, Length) = (Length::from_inches(1, 8), Length::from_inches(12, 1));
+/// Dressed widths of nominal 1x2, 1x3 and 1x4, and the dressed thickness of nominal 1 in
+/// (American Softwood Lumber Standard PS 20).
+const DRESSED_WIDTHS: [Length; 3] = [
+    Length::from_inches(3, 2),
+    Length::from_inches(5, 2),
+    Length::from_inches(7, 2),
+];
+const DRESSED_THICKNESS: Length = Length::from_inches(3, 4);
+
+/// "is X; must be from A to B" where it is not.
+pub(super) fn within(
+    place: &[&str],
+    length: Length,
+    (low, high): (Length, Length),
+) -> Option<Flaw> {
+    (length < low || length > high).then(|| {
+        Flaw::at(
+            place,
+            say!["is ", length, "; must be from ", low, " to ", high],
+        )
+    })
+}
+
+impl StripedBoard {
+    /// The sections a strip of this width may have, before gluing; the first is the one preferred.
+    pub fn sections(&self, strip_width: Length, practice: &Practice) -> Vec<Section> {
+        let allowances = &practice.allowances;
+        let thickness = self.thickness + allowances.flattening * 2;
+        let width = strip_width + allowances.glue_face * 2;
+        let on_edge = Section {
+            rip: thickness,
+            thickness: width,
+        };
+        let flat = Section {
+            rip: width,
+            thickness,
+        };
+        match self.surface {
+            Surface::EdgeGrain => vec![on_edge],
+            Surface::FaceGrain => vec![flat],
+            Surface::Either if on_edge == flat => vec![on_edge],
+            Surface::Either => vec![on_edge, flat],
+        }
+    }
+
+    /// How wide the board is after its sides are squared.
+    pub fn actual_width(&self, practice: &Practice) -> Length {
+        self.arrangement.width() - practice.allowances.squaring * 2
+    }
+
+    /// The two numbers of equal strips around a wanted width, each with the width that it gives; one
+    /// where the width is met exactly.
+    ///
+    /// Check (common practice): 10 in from 3/4 in strips asks 13.33, so 13 strips give 9 3/4 in and
+    /// 14 give 10 1/2 in.
+    pub fn strip_counts(
+        width: Length,
+        strip_width: Length,
+        practice: &Practice,
+    ) -> Vec<(usize, Length)> {
+        if !strip_width.is_positive() || !width.is_positive() {
+            return Vec::new();
+        }
+        let lost = practice.allowances.squaring * 2;
+        let fewer = (width + lost).nm() / strip_width.nm();
+        let wide = |strips: i64| strip_width * strips - lost;
+        let counts = if wide(fewer) == width {
+            vec![fewer]
+        } else {
+            vec![fewer, fewer + 1]
+        };
+        counts
+            .into_iter()
+            .filter(|&strips| strips > 0 && wide(strips).is_positive())
+            .map(|strips| (strips as usize, wide(strips)))
+            .collect()
+    }
+
+    /// The width that all strips share, if they do.
+    fn one_strip_width(&self) -> Option<Length> {
+        let first = self.arrangement.strips.first()?.width;
+        self.arrangement
+            .strips
+            .iter()
+            .all(|strip| strip.width == first)
+            .then_some(first)
+    }
+
+    fn size(&self, practice: &Practice) -> Size {
+        Size {
+            length: self.length,
+            width: self.actual_width(practice),
+            thickness: self.thickness,
+        }
+    }
+
+    fn width_alternatives(&self, practice: &Practice) -> (Vec<Warning>, Vec<Alternative>) {
+        let actual = self.actual_width(practice);
+        if actual == self.width {
+            return (Vec::new(), Vec::new());
+        }
+        let counts = self.one_strip_width().map(|strip| {
+            (
+                strip,
+                StripedBoard::strip_counts(self.width, strip, practice),
+            )
+        });
+        let (cure, alternatives) = match counts {
+            None => (
+                say![
+                    "Add, remove or change strips until they are ",
+                    self.width,
+                    " together."
+                ],
+                Vec::new(),
+            ),
+            Some((strip, counts)) => {
+                let exact = (self.width + practice.allowances.squaring * 2).mm() / strip.mm();
+                let mut parts: Vec<Part> = vec![
+                    format!("The width asks {exact:.2} strips of ").into(),
+                    strip.into(),
+                ];
+                for (place, (strips, width)) in counts.iter().enumerate() {
+                    parts.push(if place == 0 { ": ".into() } else { ", ".into() });
+                    parts.push(format!("{strips} give ").into());
+                    parts.push((*width).into());
+                }
+                parts.push(".".into());
+                let alternatives = counts
+                    .into_iter()
+                    .filter(|(_, width)| *width != actual)
+                    .map(|(strips, width)| Alternative {
+                        change: Change::StripCount { strips, width },
+                        about: say![strips, " strips of ", strip, " make it ", width, " wide."],
+                    })
+                    .collect();
+                (Sentence::of(parts), alternatives)
+            }
+        };
+        let about = say![
+            "The strips make the board ",
+            actual,
+            " wide; ",
+            self.width,
+            " was wanted."
+        ];
+        (
+            vec![Warning {
+                kind: WarningKind::Size,
+                about,
+                cure,
+            }],
+            alternatives,
+        )
+    }
+
+    /// A slightly thinner board lets dressed pieces go in as they are.
+    fn dressed_alternative(&self, practice: &Practice) -> Option<Alternative> {
+        let needed = self.thickness + practice.allowances.flattening * 2;
+        let dressed = match self.surface {
+            Surface::EdgeGrain | Surface::Either => DRESSED_WIDTHS
+                .into_iter()
+                .find(|dressed| *dressed >= self.thickness)?,
+            Surface::FaceGrain => DRESSED_THICKNESS,
+        };
+        let thickness = dressed - practice.allowances.flattening * 2;
+        let close = needed > dressed && self.thickness <= dressed;
+        (close && thickness >= THICKNESSES.0).then(|| Alternative {
+            change: Change::Thickness(thickness),
+            about: say![
+                "At ",
+                thickness,
+                " thick, pieces dressed to ",
+                dressed,
+                " go in as they are; now they are too thin once flattened.",
+            ],
+        })
+    }
+
+    fn glue_warnings(&self, too_many_lines: bool, practice: &Practice) -> Vec<Warning> {
+        let mut warnings = Vec::new();
+        if too_many_lines {
+            let lines = self.arrangement.strips.len() - 1;
+            warnings.push(Warning {
+                kind: WarningKind::OpenTime,
+                about: say![format!(
+                    "{lines} glue lines take longer than the glue stays open, even in sub-panels \
+                     ({} lines can be spread in {} minutes).",
+                    most_lines(practice),
+                    practice.gluing.open_time.0
+                )],
+                cure: say![
+                    "Take a glue with a longer open time, wider strips, or a second pair of hands."
+                ],
+            });
+        }
+        warnings
+    }
+}
+
+impl Work for StripedBoard {
+    fn finished(&self, practice: &Practice) -> Size {
+        self.size(practice)
+    }
+
+    fn species(&self) -> Vec<(Vec<String>, &str)> {
+        let strips = self.arrangement.strips.iter().enumerate();
+        strips
+            .map(|(place, strip)| {
+                let place = vec!["strips".to_owned(), place.to_string(), "species".to_owned()];
+                (place, strip.species.as_str())
+            })
+            .collect()
+    }
+
+    fn flaws(&self, practice: &Practice, _shop: &Shop) -> Vec<Flaw> {
+        let mut flaws: Vec<Flaw> = [
+            within(&["length"], self.length, LENGTHS),
+            within(&["width"], self.width, WIDTHS),
+            within(&["thickness"], self.thickness, THICKNESSES),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        flaws.extend(arrangement_flaws(&self.arrangement));
+        if flaws.is_empty() {
+            let actual = self.actual_width(practice);
+            if actual < WIDTHS.0 || actual > WIDTHS.1 {
+                let about = say![
+                    "make the board ",
+                    actual,
+                    " wide; must make it from ",
+                    WIDTHS.0,
+                    " to ",
+                    WIDTHS.1,
+                ];
+                flaws.push(Flaw::at(&["strips"], about));
+            } else {
+                flaws.extend(self.extras.flaws(self.size(practice)));
+            }
+        }
+        flaws
+    }
+
+    fn needs(&self, practice: &Practice, shop: &Shop, woods: &[Wood]) -> Needs {
+        let finished = self.size(practice);
+        let allowances = &practice.allowances;
+        let rough = Size {
+            length: self.length + allowances.rough_length,
+            width: self.arrangement.width(),
+            thickness: self.thickness + allowances.flattening * 2,
+        };
+        let widths: Vec<Length> = self
+            .arrangement
+            .strips
+            .iter()
+            .map(|strip| strip.width)
+            .collect();
+        let split = split(&widths, practice);
+        let panels = panels(
+            ("board", "sub-panel"),
+            (rough.length, rough.thickness),
+            &widths,
+            &split,
+            0,
+            softest(self.arrangement.species(), woods),
+            practice.clamping,
+        );
+
+        let whole = Volume::of(self.length, rough.width, self.thickness).mm3();
+        let kept = (finished.volume() - self.extras.removed(finished)).mm3() / whole;
+        let pieces: Vec<Piece> = self
+            .arrangement
+            .strips
+            .iter()
+            .enumerate()
+            .map(|(place, strip)| Piece {
+                label: format!("strip {}", place + 1),
+                species: strip.species.clone(),
+                length: rough.length,
+                sections: self.sections(strip.width, practice),
+                panel: panel_of(place, &panels),
+                width: strip.width,
+                finished: Volume::from_mm3(
+                    Volume::of(self.length, strip.width, self.thickness).mm3() * kept,
+                ),
+            })
+            .collect();
+        let (strips, places, wood) = gather(&pieces);
+
+        let (mut warnings, mut alternatives) = self.width_alternatives(practice);
+        alternatives.extend(self.dressed_alternative(practice));
+        warnings.extend(food_warnings(&wood, FoodUse::Cutting, woods));
+        warnings.extend(self.glue_warnings(split.too_many_lines, practice));
+        warnings.extend(machine_warnings(rough, split.too_wide, practice, shop));
+        warnings.extend(self.extras.warnings(finished));
+
+        let mut steps = Steps::default();
+        let mill = steps.start(step(StepKind::Mill, Amount::Pieces(pieces.len()), practice));
+        add_panel_steps(&mut steps, &panels, 0, mill, practice);
+        let faces = Area::of(rough.length, rough.width) * 2;
+        steps.next(flatten(StepKind::Flatten, faces, practice));
+        steps.next(step(StepKind::Square, Amount::Job, practice));
+        self.extras.add_steps(&mut steps, practice);
+        steps.next(step(
+            StepKind::RoundOverAndSand,
+            Amount::Faces(faces),
+            practice,
+        ));
+        add_finish(
+            &mut steps,
+            practice.finish.coats,
+            self.extras.feet > 0,
+            practice,
+        );
+
+        Needs {
+            kind: Kind::StripedBoard,
+            finished,
+            rough,
+            weight: weight(&wood, woods),
+            strips,
+            places,
+            panels,
+            steps: steps.list,
+            wood,
+            coats: practice.finish.coats,
+            warnings,
+            alternatives,
+        }
+    }
+}
+
+/// Flaws of the strips themselves.
+pub(super) fn arrangement_flaws(arrangement: &Arrangement) -> Vec<Flaw> {
+    let count = arrangement.strips.len();
+    if count == 0 {
+        return vec![Flaw::at(
+            &["strips"],
+            say!["are none; must be at least one strip"],
+        )];
+    }
+    if count > MOST_STRIPS {
+        let about = say![format!("are {count}; must be at most {MOST_STRIPS}")];
+        return vec![Flaw::at(&["strips"], about)];
+    }
+    arrangement
+        .strips
+        .iter()
+        .enumerate()
+        .filter_map(|(place, strip)| {
+            within(
+                &["strips", &place.to_string(), "width"],
+                strip.width,
+                STRIP_WIDTHS,
+            )
+        })
+        .collect()
+}
+
+/// The innermost panel that a piece is glued into.
+pub(super) fn panel_of(piece: usize, panels: &[Panel]) -> Option<usize> {
+    panels
+        .iter()
+        .position(|panel| panel.parts.contains(&super::needs::PanelPart::Piece(piece)))
+}
+
+/// Glue-ups of sub-panels, their flattening, and the glue-up of the whole. Gives the key of the
+/// last unclamping. `panels` ends with the whole; `first` is the index of its first among all panels.
+pub(super) fn add_panel_steps(
+    steps: &mut Steps,
+    panels: &[Panel],
+    first: usize,
+    milled: String,
+    practice: &Practice,
+) -> String {
+    let (whole, parts) = panels
+        .split_last()
+        .expect("a glued board has at least one panel");
+    let mut ready = vec![milled.clone()];
+    let mut cut = milled.clone();
+    if !parts.is_empty() {
+        ready = parts
+            .iter()
+            .enumerate()
+            .map(|(place, part)| {
+                let suffix = format!("part-{}", place + 1);
+                let mill = std::slice::from_ref(&milled);
+                add_glue_up(
+                    steps,
+                    &suffix,
+                    &part.name,
+                    (first + place, part),
+                    mill,
+                    &milled,
+                    practice,
+                )
+            })
+            .collect();
+        let faces = parts
+            .iter()
+            .map(|part| Area::of(part.length, part.width) * 2)
+            .sum();
+        let mut flat = flatten(StepKind::FlattenPanel, faces, practice);
+        flat.name = "Flatten sub-panels and joint their edges".to_owned();
+        flat.after = ready.iter().map(|key| super::step::after(key)).collect();
+        cut = steps.start(flat);
+        ready = vec![cut.clone()];
+    }
+    let place = first + parts.len();
+    add_glue_up(
+        steps,
+        "",
+        &whole.name,
+        (place, whole),
+        &ready,
+        &cut,
+        practice,
+    )
+}
+
+/// Machines that should not be fed a piece of this size.
+pub(super) fn machine_warnings(
+    rough: Size,
+    too_wide: bool,
+    practice: &Practice,
+    shop: &Shop,
+) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    if rough.length < shop.min_rip_length {
+        warnings.push(Warning {
+            kind: WarningKind::Machine,
+            about: say![
+                "The strips are ",
+                rough.length,
+                " long; nothing shorter than ",
+                shop.min_rip_length,
+                " goes through the rip saw.",
+            ],
+            cure: say!["Rip longer pieces and crosscut the strips from them afterwards."],
+        });
+    }
+    let tool = practice.flattening.tool;
+    if tool == FlatteningTool::Planer && rough.length < LEAST_PLANED {
+        warnings.push(Warning {
+            kind: WarningKind::Machine,
+            about: say![
+                "The panel is ",
+                rough.length,
+                " long; a planer should be fed nothing shorter than ",
+                LEAST_PLANED,
+                ".",
+            ],
+            cure: say!["Flatten it with a sander or a router sled."],
+        });
+    }
+    if let (true, Some(pass_width)) = (too_wide, practice.flattening.pass_width) {
+        warnings.push(Warning {
+            kind: WarningKind::Machine,
+            about: say![
+                "Even in sub-panels the board is wider than the ",
+                pass_width,
+                " that pass the machine that flattens it.",
+            ],
+            cure: say!["Flatten it with a sander or a router sled, or take narrower strips."],
+        });
+    }
+    warnings
+}
+
+/// Roller spacing and some; common practice.
+const LEAST_PLANED: Length = Length::from_inches(12, 1);
