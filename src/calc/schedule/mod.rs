@@ -1,12 +1,22 @@
 //! When each step runs, on shared clamps and stations, in opening hours.
 
+mod blocks;
+mod check;
+mod conflict;
+mod generate;
+mod heads;
 mod outcome;
 mod problem;
+mod profile;
+mod random;
 mod request;
+mod search;
 mod solve;
+mod tighten;
 
+pub use check::{Figures, Violation, check, figures, loose};
 pub use outcome::{Bound, Conflict, Outcome, Progress, Solution, Statistics};
-pub use problem::{Flaw, LONGEST, MAX_ENTRIES, MAX_TASKS, Problem, Step};
+pub use problem::{Flaw, LONGEST, MAX_ENTRIES, MAX_FLAWS, MAX_TASKS, Problem, Step};
 pub use request::{
     After, Busy, Calendar, Due, Hold, Need, Request, Resource, Tardiness, Task, Weight, Window,
 };

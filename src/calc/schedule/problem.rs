@@ -1,6 +1,7 @@
 //! A checked problem: every name resolved, every flaw reported at once.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::request::{Need, Request};
 use crate::units::{Minutes, WallMinute};
@@ -62,6 +63,7 @@ pub(super) struct Link {
     pub max_gap: Option<i64>,
 }
 
+/// Use from the start of one job to the end of another. (A hold of one job is among its needs.)
 #[derive(Clone, Debug)]
 pub(super) struct Holding {
     pub from: usize,
@@ -81,13 +83,13 @@ pub(super) struct Occupied {
 /// A request whose names and numbers are right. It may still have no schedule.
 #[derive(Clone, Debug)]
 pub struct Problem {
-    pub(super) request: Request,
+    pub(super) request: Arc<Request>,
     pub(super) horizon: i64,
     pub(super) capacity: Vec<i64>,
     pub(super) jobs: Vec<Job>,
     pub(super) holds: Vec<Holding>,
     pub(super) busy: Vec<Occupied>,
-    pub(super) start_sets: Vec<StartIntervals>,
+    pub(super) start_sets: Arc<Vec<StartIntervals>>,
     /// Billionths that one unit of weight stands for.
     pub(super) weight_unit: i64,
 }
@@ -165,7 +167,10 @@ impl Problem {
         if !flaws.list.is_empty() {
             return Err(flaws.list);
         }
-        Ok(Problem { request, ..built })
+        Ok(Problem {
+            request: Arc::new(request),
+            ..built
+        })
     }
 
     /// The request that was checked.
@@ -176,6 +181,54 @@ impl Problem {
     /// The wall-clock minute that is `offset` minutes after the request's `from`.
     pub(super) fn wall(&self, offset: i64) -> WallMinute {
         self.request.from + Minutes(offset)
+    }
+
+    /// The problem of these jobs alone, what they use and the links and holds between them.
+    /// Its request stays the whole one.
+    pub(super) fn restricted(&self, keep: &[usize]) -> Problem {
+        let mut place = vec![usize::MAX; self.jobs.len()];
+        for (i, &job) in keep.iter().enumerate() {
+            place[job] = i;
+        }
+        let links = |list: &[Link]| {
+            let kept = list.iter().filter(|link| place[link.job] != usize::MAX);
+            kept.map(|link| Link {
+                job: place[link.job],
+                ..*link
+            })
+            .collect()
+        };
+        let mut jobs: Vec<Job> = keep
+            .iter()
+            .map(|&job| {
+                let job = &self.jobs[job];
+                let (after, before) = (links(&job.after), links(&job.before));
+                Job {
+                    after,
+                    before,
+                    holds: Vec::new(),
+                    ..job.clone()
+                }
+            })
+            .collect();
+        let mut holds = Vec::new();
+        for hold in &self.holds {
+            let (from, to) = (place[hold.from], place[hold.to]);
+            if from != usize::MAX && to != usize::MAX {
+                jobs[from].holds.push(holds.len());
+                jobs[to].holds.push(holds.len());
+                holds.push(Holding {
+                    from,
+                    to,
+                    needs: hold.needs.clone(),
+                });
+            }
+        }
+        Problem {
+            jobs,
+            holds,
+            ..self.clone()
+        }
     }
 
     pub(super) fn starts_of(&self, job: usize) -> &StartIntervals {
@@ -406,7 +459,7 @@ fn build(request: &Request, flaws: &mut Flaws) -> Problem {
     let busy = read_busy(request, &resources, near, flaws);
     read_dates(request, &tasks, weight_unit, near, &mut jobs, flaws);
     Problem {
-        request: Request::default(),
+        request: Arc::default(),
         horizon,
         capacity: request
             .resources
@@ -416,7 +469,7 @@ fn build(request: &Request, flaws: &mut Flaws) -> Problem {
         jobs,
         holds,
         busy,
-        start_sets,
+        start_sets: Arc::new(start_sets),
         weight_unit,
     }
 }
@@ -496,12 +549,16 @@ fn read_holds(
             );
             continue;
         }
-        if !needs.is_empty() {
-            let index = holds.len();
-            jobs[from].holds.push(index);
-            if to != from {
-                jobs[to].holds.push(index);
+        if from == to {
+            for (resource, amount) in needs {
+                match jobs[from].needs.iter_mut().find(|need| need.0 == resource) {
+                    Some(need) => need.1 += amount,
+                    None => jobs[from].needs.push((resource, amount)),
+                }
             }
+        } else if !needs.is_empty() {
+            jobs[from].holds.push(holds.len());
+            jobs[to].holds.push(holds.len());
             holds.push(Holding { from, to, needs });
         }
     }

@@ -1,14 +1,80 @@
 //! The phases of a solve.
 
-use super::outcome::{Outcome, Progress};
+use super::blocks::Blocks;
+use super::check::{check, figures};
+use super::conflict;
+use super::heads::{Heads, NoHeads};
+use super::outcome::{Bound, Outcome, Progress, Solution, Statistics};
 use super::problem::Problem;
+use super::request::Tardiness;
+use super::search::Search;
+use super::tighten::tighten;
 use crate::calc::budget::Budget;
 
 /// Finds the best schedule that the budget allows, and the bound that no schedule beats.
 pub fn solve(
-    _problem: &Problem,
-    _budget: &Budget<'_>,
-    _progress: &(dyn Fn(Progress) + Sync),
+    problem: &Problem,
+    budget: &Budget<'_>,
+    progress: &(dyn Fn(Progress) + Sync),
 ) -> Outcome {
-    Outcome::NotFoundInTime
+    if let Some(conflict) = conflict::contradictions(problem) {
+        return Outcome::NoSchedule(conflict);
+    }
+    let heads = match Heads::new(problem, budget) {
+        Ok(heads) => heads,
+        Err(NoHeads::Empty(job)) => {
+            return Outcome::NoSchedule(conflict::of_links(problem, job, budget));
+        }
+        Err(NoHeads::Spent) => return Outcome::NotFoundInTime,
+    };
+    let request = &problem.request;
+    if problem.jobs.is_empty() {
+        return Outcome::Scheduled(Solution {
+            starts: Vec::new(),
+            tardiness: Tardiness(0),
+            finish: request.from,
+            moved: 0,
+            bound: Bound {
+                tardiness: Tardiness(0),
+                finish: request.from,
+            },
+            proven: true,
+            statistics: Statistics::default(),
+        });
+    }
+    let blocks = Blocks::new(problem);
+    let mut search = Search::new(problem, &heads, &blocks, 1);
+    while !budget.is_spent() {
+        for _ in 0..16 {
+            search.advance();
+        }
+        budget.take(16);
+    }
+    if search.best_cost().unplaced > 0 {
+        return Outcome::NotFoundInTime;
+    }
+    let starts = tighten(problem, &heads, search.best_starts());
+    let starts: Vec<_> = starts.into_iter().map(|at| problem.wall(at)).collect();
+    debug_assert_eq!(check(request, &starts).err(), None);
+    let figures = figures(request, &starts);
+    progress(Progress {
+        tardiness: figures.tardiness,
+        finish: figures.finish,
+        bound: Tardiness(0),
+    });
+    Outcome::Scheduled(Solution {
+        tardiness: figures.tardiness,
+        finish: figures.finish,
+        moved: 0,
+        bound: Bound {
+            tardiness: Tardiness(0),
+            finish: request.from,
+        },
+        proven: false,
+        statistics: Statistics {
+            schedules: search.schedules(),
+            conflicts: 0,
+        },
+        starts,
+    })
 }
