@@ -118,7 +118,7 @@ fn request(body: Node<'_>) -> Option<(Request, Limits)> {
 }
 
 /// The field `name` read by `read`, or `default` where it is left out; `None` if it is wrong.
-fn or_default<'a, T>(
+pub(super) fn or_default<'a, T>(
     object: &Object<'a>,
     name: &str,
     default: T,
@@ -257,7 +257,7 @@ fn shop(node: Node<'_>) -> Option<Shop> {
     })
 }
 
-fn limits(node: Node<'_>) -> Option<Limits> {
+pub(super) fn limits(node: Node<'_>) -> Option<Limits> {
     let object = node.object(&["seconds", "threads"])?;
     let time = or_default(&object, "seconds", DEFAULT_TIME, |field| {
         let seconds = field.number(0.0..=f64::INFINITY)?;

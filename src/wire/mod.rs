@@ -5,6 +5,7 @@ pub mod length;
 pub mod matching;
 pub mod problem;
 pub mod reading;
+pub mod schedule;
 
 pub use problem::{FieldError, Problem};
 pub use reading::{Node, Object, read};

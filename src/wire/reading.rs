@@ -138,6 +138,34 @@ impl<'a> Node<'a> {
         read.into_iter().collect()
     }
 
+    /// Like [`Node::list`], but a list of more than `most` elements is refused without a look at them.
+    pub fn list_of_at_most<T>(
+        &self,
+        most: usize,
+        element: impl FnMut(Node<'a>) -> Option<T>,
+    ) -> Option<Vec<T>> {
+        match self.value.as_array() {
+            Some(values) if values.len() > most => self.refuse(format!(
+                "is a list of {}; must be at most {most}",
+                values.len()
+            )),
+            _ => self.list(element),
+        }
+    }
+
+    /// Whether the value is `null`.
+    pub fn is_null(&self) -> bool {
+        self.value.is_null()
+    }
+
+    /// A number exactly as it was written, or as the shortest decimal that stands for it.
+    pub fn decimal(&self) -> Option<String> {
+        match self.value {
+            Value::Number(number) => Some(number.to_string()),
+            _ => self.must_be("a number"),
+        }
+    }
+
     /// A text that is not blank.
     pub fn text(&self) -> Option<&'a str> {
         match self.value.as_str() {

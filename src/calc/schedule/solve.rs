@@ -57,20 +57,36 @@ pub fn solve(
     let starts: Vec<_> = starts.into_iter().map(|at| problem.wall(at)).collect();
     debug_assert_eq!(check(request, &starts).err(), None);
     let figures = figures(request, &starts);
+    let unit = i128::from(problem.weight_unit);
+    let late = problem
+        .jobs
+        .iter()
+        .zip(&heads.earliest)
+        .flat_map(|(job, earliest)| {
+            job.due
+                .iter()
+                .map(move |&(by, weight)| weight * (earliest + job.minutes - by).max(0))
+        });
+    let ends = problem
+        .jobs
+        .iter()
+        .zip(&heads.earliest)
+        .map(|(job, earliest)| earliest + job.minutes);
+    let bound = Bound {
+        tardiness: Tardiness(i128::from(late.sum::<i64>()) * unit),
+        finish: problem.wall(ends.max().unwrap_or(0)),
+    };
     progress(Progress {
         tardiness: figures.tardiness,
         finish: figures.finish,
-        bound: Tardiness(0),
+        bound: bound.tardiness,
     });
     Outcome::Scheduled(Solution {
         tardiness: figures.tardiness,
         finish: figures.finish,
-        moved: 0,
-        bound: Bound {
-            tardiness: Tardiness(0),
-            finish: request.from,
-        },
-        proven: false,
+        moved: search.best_cost().moved,
+        bound,
+        proven: bound.tardiness == figures.tardiness && bound.finish == figures.finish,
         statistics: Statistics {
             schedules: search.schedules(),
             conflicts: 0,
