@@ -1,6 +1,6 @@
 -- Lengths are whole nanometres (*_nm), money whole cents (*_cents), volumes whole cubic millimetres (*_mm3),
--- instants UTC seconds since 1970 (*_at), local days text YYYY-MM-DD (*_day), local wall-clock times whole
--- minutes since 1970-01-01T00:00 in the workshop's own time (*_wall).
+-- instants UTC seconds since 1970 (*_at), local days text YYYY-MM-DD (*_day), times of day in minutes since local
+-- midnight (*_minute). Bookings are instants, so that twelve hours in clamps stay twelve hours across a clock change.
 
 create table workshop (
     id integer primary key check (id = 1),
@@ -8,9 +8,12 @@ create table workshop (
     time_zone text not null,
     -- Everything a steward may set, in the program's own form; what is missing has the program's default.
     settings text not null check (json_valid(settings)),
+    -- The number that the next new tag is made from.
+    next_tag integer not null default 1 check (next_tag > 0),
     version integer not null default 1,
     changed_at integer not null
 ) strict;
+insert into workshop (id, name, time_zone, settings, changed_at) values (1, 'Workshop', 'UTC', '{}', 0);
 
 create table member (
     id integer primary key,
@@ -140,12 +143,16 @@ create table project (
         'finishing', 'curing', 'ready', 'handed over')),
     due_day text,
     note text not null default '',
-    -- The newest match that has not been claimed yet, as the calculation contract prints it, and what it was made for.
+    -- Grows with every change of what the design asks for.
+    design_version integer not null default 1,
+    -- The newest match that has not been claimed yet, and the design it was made for.
     match_answer text check (match_answer is null or json_valid(match_answer)),
+    match_design_version integer,
     matched_at integer,
     ended_at integer,
     version integer not null default 1,
-    created_at integer not null
+    created_at integer not null,
+    check ((match_answer is null) = (matched_at is null) and (match_answer is null) = (match_design_version is null))
 ) strict;
 create index project_member on project (member_id, ended_at);
 
@@ -168,6 +175,8 @@ create table offcut (
     length_nm integer not null check (length_nm > 0),
     width_nm integer not null check (width_nm > 0),
     thickness_nm integer not null check (thickness_nm > 0),
+    -- Of one piece, rounded: SQLite's integers cannot hold the product of three lengths.
+    volume_mm3 integer not null check (volume_mm3 >= 0),
     -- Equal pieces under one tag. Zero once all are cut up or gone.
     count integer not null check (count >= 0),
     -- [{"from_nm": .., "to_nm": .., "why": ".."}, ..] along the untrimmed length.
@@ -182,14 +191,15 @@ create table offcut (
     note text not null default '',
     -- What became of the last piece: in bin while there is one.
     state text not null default 'in bin' check (state in ('in bin', 'cut up', 'gone')),
-    added_by integer references member on delete set null,
+    added_by integer references member,
     added_at integer not null,
     version integer not null default 1,
     check ((state = 'in bin') = (count > 0)),
     check (state <> 'in bin' or bin_id is not null)
 ) strict;
-create index offcut_bin on offcut (bin_id) where count > 0;
+create index offcut_bin on offcut (bin_id, count, volume_mm3) where count > 0;
 create index offcut_species on offcut (species, thickness_nm) where count > 0;
+create index offcut_age on offcut (added_at, count, volume_mm3) where count > 0;
 create index offcut_parent on offcut (parent_id) where parent_id is not null;
 
 create table photo (
@@ -220,14 +230,18 @@ create table claim (
     id integer primary key,
     project_id integer not null references project,
     offcut_id integer not null references offcut,
-    pieces integer not null check (pieces > 0),
+    -- Still held, or held when the claim ended; what was cut is counted beside it.
+    pieces integer not null check (pieces >= 0),
+    pieces_cut integer not null default 0 check (pieces_cut >= 0),
     state text not null default 'held' check (state in ('held', 'cut', 'let go', 'lapsed')),
     last_day text not null,
     claimed_by integer not null references member,
     claimed_at integer not null,
     ended_at integer,
     version integer not null default 1,
-    check ((state = 'held') = (ended_at is null))
+    check ((state = 'held') = (ended_at is null)),
+    check (state <> 'held' or pieces > 0),
+    check (state <> 'cut' or (pieces = 0 and pieces_cut > 0))
 ) strict;
 create index claim_held_offcut on claim (offcut_id) where state = 'held';
 create index claim_held_day on claim (last_day) where state = 'held';
@@ -250,6 +264,16 @@ create table layout (
 ) strict;
 create index layout_project on layout (project_id);
 create index layout_claim on layout (claim_id) where claim_id is not null;
+
+-- What one copy of a layout gives. Several projects may share a piece, so a strip names its own project.
+create table layout_strip (
+    layout_id integer not null references layout on delete cascade,
+    project_id integer not null references project,
+    strip_key text not null,
+    count integer not null check (count > 0),
+    primary key (layout_id, project_id, strip_key)
+) strict, without rowid;
+create index layout_strip_project on layout_strip (project_id);
 
 create trigger claim_is_free before insert on claim
 when new.state = 'held' and new.pieces + (select coalesce(sum(pieces), 0) from claim where offcut_id = new.offcut_id and state = 'held')
@@ -300,8 +324,9 @@ create table booking (
     project_id integer not null references project on delete cascade,
     step text not null,
     name text not null,
-    from_wall integer not null,
-    to_wall integer not null check (to_wall >= from_wall),
+    -- Whole minutes.
+    from_at integer not null check (from_at % 60 = 0),
+    to_at integer not null check (to_at >= from_at and to_at % 60 = 0),
     -- Someone must be there, so it lies in an opening.
     attended integer not null check (attended in (0, 1)),
     state text not null default 'planned' check (state in ('planned', 'running', 'done')),
@@ -313,7 +338,7 @@ create table booking (
     changed_at integer not null,
     unique (project_id, step)
 ) strict;
-create index booking_time on booking (to_wall);
+create index booking_time on booking (to_at);
 
 create table booking_use (
     id integer primary key,
@@ -321,10 +346,10 @@ create table booking_use (
     resource_id integer not null references resource,
     amount integer not null check (amount > 0),
     -- May last longer than the booking: clamps stay on until the panel is freed.
-    from_wall integer not null,
-    to_wall integer not null check (to_wall >= from_wall)
+    from_at integer not null,
+    to_at integer not null check (to_at >= from_at)
 ) strict;
-create index booking_use_resource on booking_use (resource_id, to_wall);
+create index booking_use_resource on booking_use (resource_id, to_at);
 create index booking_use_booking on booking_use (booking_id);
 
 -- Bookings that were cancelled, so that calendars can say so.
@@ -333,22 +358,22 @@ create table cancelled_booking (
     project_id integer not null,
     member_id integer not null,
     name text not null,
-    from_wall integer not null,
-    to_wall integer not null,
+    from_at integer not null,
+    to_at integer not null,
     sequence integer not null,
     cancelled_at integer not null
 ) strict;
 
 -- The peak of use inside a span lies at its start or at the start of another use inside it.
 create trigger booking_use_fits before insert on booking_use
-when new.to_wall > new.from_wall and exists (
+when new.to_at > new.from_at and exists (
     select 1
-    from (select new.from_wall as wall
+    from (select new.from_at as moment_at
           union
-          select from_wall from booking_use
-          where resource_id = new.resource_id and from_wall > new.from_wall and from_wall < new.to_wall) as moment
+          select from_at from booking_use
+          where resource_id = new.resource_id and from_at > new.from_at and from_at < new.to_at) as moment
     where new.amount + (select coalesce(sum(amount), 0) from booking_use
-                        where resource_id = new.resource_id and to_wall > moment.wall and from_wall <= moment.wall)
+                        where resource_id = new.resource_id and to_at > moment.moment_at and from_at <= moment.moment_at)
         > (select capacity from resource where id = new.resource_id))
 begin
     select raise(abort, 'resource in use');
@@ -362,18 +387,32 @@ end;
 create trigger resource_covers_use before update of capacity on resource
 when new.capacity < old.capacity and exists (
     select 1 from booking_use as moment
-    where moment.resource_id = new.id and moment.to_wall > moment.from_wall
+    where moment.resource_id = new.id and moment.to_at > moment.from_at
         and (select coalesce(sum(amount), 0) from booking_use
-             where resource_id = new.id and to_wall > moment.from_wall and from_wall <= moment.from_wall) > new.capacity)
+             where resource_id = new.id and to_at > moment.from_at and from_at <= moment.from_at) > new.capacity)
 begin
     select raise(abort, 'resource in use');
 end;
+
+-- A match of several projects, or a plan, that waits to be accepted.
+create table proposal (
+    id integer primary key,
+    kind text not null check (kind in ('match', 'plan')),
+    member_id integer not null references member,
+    -- What it was made for, so that it is refused when that has changed.
+    made_for text not null check (json_valid(made_for)),
+    answer text not null check (json_valid(answer)),
+    created_at integer not null,
+    accepted_at integer
+) strict;
 
 -- Every change of stock, in the transaction that makes it. Pieces and volume are what came (+) or went (-).
 create table ledger (
     id integer primary key,
     at integer not null,
-    member_id integer references member on delete set null,
+    -- YYYY-MM in the workshop's own time.
+    month text not null check (length(month) = 7),
+    member_id integer references member,
     what text not null check (what in ('added', 'remainder', 'corrected', 'cut', 'gone')),
     offcut_id integer not null references offcut,
     project_id integer references project,
@@ -398,11 +437,34 @@ begin
     select raise(abort, 'the ledger is only added to');
 end;
 
+-- Sums of the ledger, so that its pictures need not read a million rows.
+create table ledger_sum (
+    month text not null,
+    what text not null,
+    species text not null,
+    -- Whose project it was for; 0 where it was for none.
+    member_id integer not null,
+    pieces integer not null,
+    volume_mm3 integer not null,
+    strips_mm3 integer not null,
+    waste_mm3 integer not null,
+    primary key (month, what, species, member_id)
+) strict, without rowid;
+
+create trigger ledger_is_summed after insert on ledger
+begin
+    insert into ledger_sum (month, what, species, member_id, pieces, volume_mm3, strips_mm3, waste_mm3)
+    values (new.month, new.what, new.species, coalesce((select member_id from project where id = new.project_id), 0),
+        new.pieces, new.volume_mm3, new.strips_mm3, new.waste_mm3)
+    on conflict do update set pieces = pieces + excluded.pieces, volume_mm3 = volume_mm3 + excluded.volume_mm3,
+        strips_mm3 = strips_mm3 + excluded.strips_mm3, waste_mm3 = waste_mm3 + excluded.waste_mm3;
+end;
+
 -- Who changed what: the audit trail, and what other programs follow.
 create table change (
     id integer primary key autoincrement,
     at integer not null,
-    member_id integer references member on delete set null,
+    member_id integer references member,
     verb text not null,
     noun text not null,
     noun_id text not null,

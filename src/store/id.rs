@@ -49,6 +49,8 @@ ids! {
     ResourceId,
     /// A step with its start and its resources.
     BookingId,
+    /// A match or plan that waits to be accepted.
+    ProposalId,
     /// A weekly opening.
     WeeklyOpeningId,
     /// An opening on one day.

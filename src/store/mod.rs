@@ -5,25 +5,48 @@
 //! type, and [`Error`] is left for what nobody expects. Writers begin with [`Store::begin`]; readers use [`Store::read`].
 
 pub mod api_token;
+pub mod bin;
+pub mod booking;
+pub mod change;
+pub mod claim;
 pub mod idempotency;
+pub mod invariants;
 pub mod invitation;
+pub mod layout;
+pub mod ledger;
+pub mod lumber;
 pub mod member;
+pub mod notice_address;
+pub mod offcut;
+pub mod opening;
+pub mod photo;
+pub mod project;
+pub mod proposal;
+pub mod resource;
 pub mod session;
+pub mod settings;
+pub mod species;
+pub mod workshop;
 
 mod column;
 mod id;
 mod open;
+mod refusal;
+mod row;
+mod text;
 mod token_hash;
 
+pub use change::By;
 pub use member::{Member, Role};
+pub use refusal::{Refusal, Written};
 pub use token_hash::TokenHash;
 
 use column::{instant, unreadable};
 
 pub use id::{
     ApiTokenId, BinId, BookingId, ChangeId, ClaimId, ClosureId, ExtraOpeningId, InvitationId,
-    LayoutId, LedgerId, LumberId, MemberId, NoticeAddressId, OffcutId, ProjectId, ResourceId,
-    WeeklyOpeningId,
+    LayoutId, LedgerId, LumberId, MemberId, NoticeAddressId, OffcutId, ProjectId, ProposalId,
+    ResourceId, WeeklyOpeningId,
 };
 pub use open::{OpenError, Store, Transaction};
 

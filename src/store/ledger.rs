@@ -1,0 +1,273 @@
+//! The wood ledger: every change of stock, in the transaction that makes it.
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use sqlx::sqlite::SqliteRow;
+use sqlx::{FromRow, Row, SqliteConnection, SqliteExecutor};
+
+use super::change::By;
+use super::row::{instant, unreadable};
+use super::text::words;
+use super::{LedgerId, MemberId, OffcutId, ProjectId, Result};
+
+words! {
+    /// Why stock changed.
+    What {
+        Added = "added",
+        /// What was left of a piece that was cut.
+        Remainder = "remainder",
+        /// Size, number or species were wrong.
+        Corrected = "corrected",
+        Cut = "cut",
+        Gone = "gone",
+    }
+}
+
+/// A row to append. Pieces and volume are what came (positive) or went (negative).
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    pub what: What,
+    pub offcut: OffcutId,
+    pub project: Option<ProjectId>,
+    pub species: String,
+    pub pieces: i64,
+    pub volume_mm3: i64,
+    /// Of a cut piece: what went into strips.
+    pub strips_mm3: i64,
+    /// Of a cut piece: what was neither strip nor remainder.
+    pub waste_mm3: i64,
+    pub why: String,
+}
+
+/// A row as it stands in the ledger.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LedgerRow {
+    pub id: LedgerId,
+    pub at: Timestamp,
+    pub member: Option<MemberId>,
+    pub member_name: Option<String>,
+    pub tag: String,
+    pub project_name: Option<String>,
+    pub entry: Entry,
+}
+
+impl FromRow<'_, SqliteRow> for LedgerRow {
+    fn from_row(row: &SqliteRow) -> Result<LedgerRow> {
+        Ok(LedgerRow {
+            id: row.try_get("id")?,
+            at: instant(row, "at")?,
+            member: row.try_get("member_id")?,
+            member_name: row.try_get("member_name")?,
+            tag: row.try_get("tag")?,
+            project_name: row.try_get("project_name")?,
+            entry: Entry {
+                what: row.try_get("what")?,
+                offcut: row.try_get("offcut_id")?,
+                project: row.try_get("project_id")?,
+                species: row.try_get("species")?,
+                pieces: row.try_get("pieces")?,
+                volume_mm3: row.try_get("volume_mm3")?,
+                strips_mm3: row.try_get("strips_mm3")?,
+                waste_mm3: row.try_get("waste_mm3")?,
+                why: row.try_get("why")?,
+            },
+        })
+    }
+}
+
+/// Appends a row. Its month is the workshop's own, whatever the time is in UTC.
+pub async fn append(db: &mut SqliteConnection, by: By, entry: &Entry) -> Result<LedgerId> {
+    let zone: String = sqlx::query_scalar("select time_zone from workshop")
+        .fetch_one(&mut *db)
+        .await?;
+    let zone = TimeZone::get(&zone).map_err(|error| unreadable("time_zone", error))?;
+    let month = by.at.to_zoned_datetime(zone).strftime("%Y-%m").to_string();
+    sqlx::query_scalar(
+        "insert into ledger (at, month, member_id, what, offcut_id, project_id, species, pieces, volume_mm3,
+             strips_mm3, waste_mm3, why)
+         values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
+         returning id",
+    )
+    .bind(by.at.as_second())
+    .bind(month)
+    .bind(by.member)
+    .bind(entry.what)
+    .bind(entry.offcut)
+    .bind(entry.project)
+    .bind(&entry.species)
+    .bind(entry.pieces)
+    .bind(entry.volume_mm3)
+    .bind(entry.strips_mm3)
+    .bind(entry.waste_mm3)
+    .bind(&entry.why)
+    .fetch_one(db)
+    .await
+}
+
+/// Which rows to show. What is `None` does not matter.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Search {
+    pub what: Option<What>,
+    pub species: Option<String>,
+    pub offcut: Option<OffcutId>,
+    pub project: Option<ProjectId>,
+    pub member: Option<MemberId>,
+    pub from: Option<Timestamp>,
+    /// Before this instant.
+    pub to: Option<Timestamp>,
+    /// Only rows older than this one: the cursor of the page before.
+    pub before: Option<LedgerId>,
+    pub limit: u32,
+}
+
+/// The newest matching rows, newest first.
+pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<LedgerRow>> {
+    sqlx::query_as(
+        "select ledger.*, member.name as member_name, offcut.tag, project.name as project_name
+         from ledger
+         join offcut on offcut.id = ledger.offcut_id
+         left join member on member.id = ledger.member_id
+         left join project on project.id = ledger.project_id
+         where (?1 is null or ledger.id < ?1)
+             and (?2 is null or ledger.what = ?2)
+             and (?3 is null or ledger.species = ?3 collate nocase)
+             and (?4 is null or ledger.offcut_id = ?4)
+             and (?5 is null or ledger.project_id = ?5)
+             and (?6 is null or ledger.member_id = ?6)
+             and (?7 is null or ledger.at >= ?7)
+             and (?8 is null or ledger.at < ?8)
+         order by ledger.id desc limit ?9",
+    )
+    .bind(search.before)
+    .bind(search.what)
+    .bind(&search.species)
+    .bind(search.offcut)
+    .bind(search.project)
+    .bind(search.member)
+    .bind(search.from.map(|at| at.as_second()))
+    .bind(search.to.map(|at| at.as_second()))
+    .bind(search.limit)
+    .fetch_all(db)
+    .await
+}
+
+/// The whole history of one piece, oldest first.
+pub async fn list_of_offcut(
+    db: impl SqliteExecutor<'_>,
+    offcut: OffcutId,
+) -> Result<Vec<LedgerRow>> {
+    sqlx::query_as(
+        "select ledger.*, member.name as member_name, offcut.tag, project.name as project_name
+         from ledger
+         join offcut on offcut.id = ledger.offcut_id
+         left join member on member.id = ledger.member_id
+         left join project on project.id = ledger.project_id
+         where ledger.offcut_id = ?1 order by ledger.id",
+    )
+    .bind(offcut)
+    .fetch_all(db)
+    .await
+}
+
+/// What came, went and was made of it, in cubic millimetres; each is positive.
+#[derive(Clone, Debug, Default, PartialEq, Eq, sqlx::FromRow)]
+pub struct Sums {
+    /// Pieces and boards that were brought in; corrections are counted here, whichever sign they have.
+    pub added_mm3: i64,
+    /// Whole pieces that were cut, before their remainders went back.
+    pub cut_mm3: i64,
+    pub remainders_mm3: i64,
+    /// What went into strips of projects: wood kept from the fire.
+    pub strips_mm3: i64,
+    pub waste_mm3: i64,
+    /// Pieces that went without being cut for a project.
+    pub gone_mm3: i64,
+}
+
+/// Sums for one month, species or member.
+#[derive(Clone, Debug, PartialEq, Eq, sqlx::FromRow)]
+pub struct SumsOf {
+    /// `YYYY-MM`, a species, or a member's name.
+    pub of: String,
+    #[sqlx(flatten)]
+    pub sums: Sums,
+}
+
+/// By month, oldest first; months are `YYYY-MM`, both included.
+pub async fn sum_by_month(
+    db: impl SqliteExecutor<'_>,
+    from_month: &str,
+    to_month: &str,
+) -> Result<Vec<SumsOf>> {
+    sqlx::query_as(
+        "select month as \"of\",
+             sum(iif(what in ('added', 'corrected'), volume_mm3, 0)) as added_mm3,
+             sum(iif(what = 'cut', -volume_mm3, 0)) as cut_mm3,
+             sum(iif(what = 'remainder', volume_mm3, 0)) as remainders_mm3,
+             sum(strips_mm3) as strips_mm3, sum(waste_mm3) as waste_mm3,
+             sum(iif(what = 'gone', -volume_mm3, 0)) as gone_mm3
+         from ledger_sum where month between ?1 and ?2 group by month order by month",
+    )
+    .bind(from_month)
+    .bind(to_month)
+    .fetch_all(db)
+    .await
+}
+
+/// By species, in alphabetical order; months are `YYYY-MM`, both included.
+pub async fn sum_by_species(
+    db: impl SqliteExecutor<'_>,
+    from_month: &str,
+    to_month: &str,
+) -> Result<Vec<SumsOf>> {
+    sqlx::query_as(
+        "select species as \"of\",
+             sum(iif(what in ('added', 'corrected'), volume_mm3, 0)) as added_mm3,
+             sum(iif(what = 'cut', -volume_mm3, 0)) as cut_mm3,
+             sum(iif(what = 'remainder', volume_mm3, 0)) as remainders_mm3,
+             sum(strips_mm3) as strips_mm3, sum(waste_mm3) as waste_mm3,
+             sum(iif(what = 'gone', -volume_mm3, 0)) as gone_mm3
+         from ledger_sum where month between ?1 and ?2 group by species order by species",
+    )
+    .bind(from_month)
+    .bind(to_month)
+    .fetch_all(db)
+    .await
+}
+
+/// By the member whose projects used the wood, most wood in strips first.
+pub async fn sum_by_member(
+    db: impl SqliteExecutor<'_>,
+    from_month: &str,
+    to_month: &str,
+) -> Result<Vec<SumsOf>> {
+    sqlx::query_as(
+        "select member.name as \"of\",
+             sum(iif(what in ('added', 'corrected'), volume_mm3, 0)) as added_mm3,
+             sum(iif(what = 'cut', -volume_mm3, 0)) as cut_mm3,
+             sum(iif(what = 'remainder', volume_mm3, 0)) as remainders_mm3,
+             sum(strips_mm3) as strips_mm3, sum(waste_mm3) as waste_mm3,
+             sum(iif(what = 'gone', -volume_mm3, 0)) as gone_mm3
+         from ledger_sum join member on member.id = ledger_sum.member_id
+         where month between ?1 and ?2
+         group by ledger_sum.member_id order by sum(strips_mm3) desc, member.name",
+    )
+    .bind(from_month)
+    .bind(to_month)
+    .fetch_all(db)
+    .await
+}
+
+/// Everything since the first row.
+pub async fn sum_all(db: impl SqliteExecutor<'_>) -> Result<Sums> {
+    sqlx::query_as(
+        "select coalesce(sum(iif(what in ('added', 'corrected'), volume_mm3, 0)), 0) as added_mm3,
+             coalesce(sum(iif(what = 'cut', -volume_mm3, 0)), 0) as cut_mm3,
+             coalesce(sum(iif(what = 'remainder', volume_mm3, 0)), 0) as remainders_mm3,
+             coalesce(sum(strips_mm3), 0) as strips_mm3, coalesce(sum(waste_mm3), 0) as waste_mm3,
+             coalesce(sum(iif(what = 'gone', -volume_mm3, 0)), 0) as gone_mm3
+         from ledger_sum",
+    )
+    .fetch_one(db)
+    .await
+}
