@@ -1,61 +1,13 @@
 //! Boards as they will look oiled: strips along the grain, or a checker of end grain.
 
 use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect, words_width};
-use super::palette;
+use super::palette::{self, Colour};
 use super::style::{Scale, Style, counted, dimension_across, dimension_down, listed};
+use super::treatment;
 use super::wood::{end_grain, grain_lines, long_grain};
+use crate::calc::pattern::BoardStrip;
+use crate::calc::work::Extras;
 use crate::units::Length;
-
-/// One strip of a face, in the order across the board.
-#[derive(Clone, Debug)]
-pub struct FaceStrip<'a> {
-    pub species: &'a str,
-    pub width: Length,
-}
-
-/// How the edges are treated; the length is the radius or the width of the chamfer.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Edge {
-    #[default]
-    Square,
-    Rounded(Length),
-    Chamfered(Length),
-}
-
-/// A juice groove that runs parallel to the edges.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Groove {
-    /// From the board's edge to the middle of the groove.
-    pub inset: Length,
-    pub width: Length,
-}
-
-/// A round hole to hang the board by, halfway across.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Hole {
-    /// From the board's end to the middle of the hole.
-    pub from_end: Length,
-    pub diameter: Length,
-}
-
-/// Recesses for the fingers in both ends, seen from above as hidden lines.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Grips {
-    pub length: Length,
-    pub depth: Length,
-}
-
-/// What is done to a board after it is flat and square.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Details {
-    pub corner_radius: Length,
-    pub edge: Edge,
-    pub groove: Option<Groove>,
-    pub hole: Option<Hole>,
-    pub grips: Option<Grips>,
-    /// Height of the feet, if it has any.
-    pub feet: Option<Length>,
-}
 
 /// A board whose strips run along its length.
 #[derive(Clone, Debug)]
@@ -63,14 +15,15 @@ pub struct BoardFace<'a> {
     pub name: &'a str,
     pub length: Length,
     pub thickness: Length,
-    pub strips: &'a [FaceStrip<'a>],
-    pub details: Details,
+    /// In their order across the board.
+    pub strips: &'a [BoardStrip],
+    pub extras: Extras,
     /// The same seed gives the same grain.
     pub seed: u64,
 }
 
 /// One slice of an end-grain board.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Slice {
     /// Along the board's length.
     pub thickness: Length,
@@ -86,10 +39,10 @@ pub struct EndGrainFace<'a> {
     pub name: &'a str,
     pub thickness: Length,
     pub width: Length,
-    /// The first panel's strips, in the order across it.
-    pub strips: &'a [FaceStrip<'a>],
+    /// The first panel's strips, in their order across it.
+    pub strips: &'a [BoardStrip],
     pub slices: &'a [Slice],
-    pub details: Details,
+    pub extras: Extras,
     pub seed: u64,
 }
 
@@ -100,77 +53,57 @@ const TOP: f64 = 14.0;
 /// A striped board from above and from its long side, with its three sizes.
 pub fn board(style: &Style, face: &BoardFace) -> Drawing {
     let width: Length = face.strips.iter().map(|strip| strip.width).sum();
-    let strips: Vec<String> = face
-        .strips
-        .iter()
-        .map(|strip| format!("{} {}", style.show(strip.width), strip.species))
-        .collect();
     let description = format!(
         "A board {} × {} with {} along its length; across it: {}.{}",
         style.show_by(face.length, width),
         style.show(face.thickness),
-        counted(strips.len(), "strip", "strips"),
-        listed(&strips),
-        describe_details(style, &face.details)
+        counted(face.strips.len(), "strip", "strips"),
+        listed(&strip_words(style, face.strips)),
+        treatment::describe(style, &face.extras)
     );
     let mut canvas = Canvas::new(style.prefix, style.width, face.name, &description);
     let (scale, top) = place(style, face.length, width);
-    let outline = Path::from_rounded_rect(top, scale.units(face.details.corner_radius));
-    canvas.open_clipped("face", &outline);
     let mut y = top.y;
     for (index, strip) in face.strips.iter().enumerate() {
         let height = scale.units(strip.width);
+        let seed = face.seed.wrapping_add(index as u64);
         let piece = Rect::new(top.x, y, top.width, height);
-        long_grain(
-            &mut canvas,
-            piece,
-            style.colour(strip.species),
-            face.seed.wrapping_add(index as u64),
-        );
+        long_grain(&mut canvas, piece, style.colour(&strip.species), seed);
+        if index > 0 {
+            seam(&mut canvas, (top.x, y), (top.right(), y));
+        }
         y += height;
     }
-    glue_lines(&mut canvas, top, face.strips, scale);
+    let colour = side_colour(style, face.strips.last());
+    let side = Rect::new(
+        top.x,
+        top.bottom() + 12.0,
+        top.width,
+        scale.units(face.thickness),
+    );
+    canvas.open_clipped("side", &treatment::side_outline(side, scale, &face.extras));
+    canvas.rect(side, &Paint::fill(colour));
+    grain_lines(&mut canvas, side, colour, face.seed ^ 0x51de);
     canvas.close();
-    finish_board(
-        style,
-        canvas,
-        Below {
-            scale,
-            top,
-            outline: &outline,
-            details: &face.details,
-            length: face.length,
-            width,
-            thickness: face.thickness,
-            side: face.strips.last().map(|strip| strip.species),
-            is_end_grain: false,
-            seed: face.seed,
-        },
-    )
+    let sizes = [face.length, width, face.thickness];
+    finish(style, canvas, scale, (top, side), &face.extras, sizes)
 }
 
 /// A checkered board from above and from its long side.
 pub fn end_grain_board(style: &Style, face: &EndGrainFace) -> Drawing {
     let length: Length = face.slices.iter().map(|slice| slice.thickness).sum();
-    let strips: Vec<String> = face
-        .strips
-        .iter()
-        .map(|strip| format!("{} {}", style.show(strip.width), strip.species))
-        .collect();
     let flipped = face.slices.iter().filter(|slice| slice.is_flipped).count();
     let description = format!(
-        "An end-grain board {} × {} of {}, {} of them turned end for end; each slice is {}.{}",
+        "An end-grain board {} × {} of {}, {flipped} of them turned end for end; each slice is {}.{}",
         style.show_by(length, face.width),
         style.show(face.thickness),
         counted(face.slices.len(), "slice", "slices"),
-        flipped,
-        listed(&strips),
-        describe_details(style, &face.details)
+        listed(&strip_words(style, face.strips)),
+        treatment::describe(style, &face.extras)
     );
     let mut canvas = Canvas::new(style.prefix, style.width, face.name, &description);
     let (scale, top) = place(style, length, face.width);
-    let outline = Path::from_rounded_rect(top, scale.units(face.details.corner_radius));
-    canvas.open_clipped("face", &outline);
+    canvas.open_clipped("face", &Path::from_rect(top));
     let panel: Length = face.strips.iter().map(|strip| strip.width).sum();
     let over = scale.units(panel - face.width) / 2.0;
     let mut x = top.x;
@@ -185,40 +118,36 @@ pub fn end_grain_board(style: &Style, face: &EndGrainFace) -> Drawing {
             };
             let down = scale.units(strip.width);
             let seed = face.seed.wrapping_add((column * 64 + row) as u64);
-            end_grain(
-                &mut canvas,
-                Rect::new(x, y, across, down),
-                style.colour(strip.species),
-                seed,
-            );
+            let cell = Rect::new(x, y, across, down);
+            end_grain(&mut canvas, cell, style.colour(&strip.species), seed);
             y += down;
         }
-        x += across;
-        if column + 1 < face.slices.len() {
-            canvas.line(
-                (x, top.y),
-                (x, top.bottom()),
-                &Paint::line(palette::INK, 0.5).opacity(0.4),
-            );
+        if column > 0 {
+            seam(&mut canvas, (x, top.y), (x, top.bottom()));
         }
+        x += across;
     }
     canvas.close();
-    finish_board(
-        style,
-        canvas,
-        Below {
-            scale,
-            top,
-            outline: &outline,
-            details: &face.details,
-            length,
-            width: face.width,
-            thickness: face.thickness,
-            side: face.strips.first().map(|strip| strip.species),
-            is_end_grain: true,
-            seed: face.seed,
-        },
-    )
+    let colour = side_colour(style, face.strips.first());
+    let side = Rect::new(
+        top.x,
+        top.bottom() + 12.0,
+        top.width,
+        scale.units(face.thickness),
+    );
+    canvas.open_clipped("side", &treatment::side_outline(side, scale, &face.extras));
+    canvas.rect(side, &Paint::fill(colour));
+    upright_fibres(&mut canvas, side, colour);
+    canvas.close();
+    let sizes = [length, face.width, face.thickness];
+    finish(style, canvas, scale, (top, side), &face.extras, sizes)
+}
+
+fn strip_words(style: &Style, strips: &[BoardStrip]) -> Vec<String> {
+    strips
+        .iter()
+        .map(|strip| format!("{} {}", style.show(strip.width), strip.species))
+        .collect()
 }
 
 fn place(style: &Style, length: Length, width: Length) -> (Scale, Rect) {
@@ -228,264 +157,65 @@ fn place(style: &Style, length: Length, width: Length) -> (Scale, Rect) {
     (scale, top)
 }
 
-fn glue_lines(canvas: &mut Canvas, top: Rect, strips: &[FaceStrip], scale: Scale) {
-    let mut y = top.y;
-    for strip in &strips[..strips.len().saturating_sub(1)] {
-        y += scale.units(strip.width);
-        canvas.line(
-            (top.x, y),
-            (top.right(), y),
-            &Paint::line(palette::INK, 0.5).opacity(0.45),
-        );
+/// A glue line, as faint as in the finished board.
+fn seam(canvas: &mut Canvas, from: (f64, f64), to: (f64, f64)) {
+    canvas.line(from, to, &Paint::line(palette::INK, 0.5).opacity(0.45));
+}
+
+fn side_colour(style: &Style, strip: Option<&BoardStrip>) -> Colour {
+    strip
+        .map_or(palette::UNKNOWN_WOOD, |strip| style.colour(&strip.species))
+        .darker(0.1)
+}
+
+/// The fibres of an end-grain board stand upright in its side.
+fn upright_fibres(canvas: &mut Canvas, side: Rect, colour: Colour) {
+    let mut fibres = Path::new();
+    let mut x = side.x + 6.0;
+    while x < side.right() {
+        fibres = fibres.to(x, side.y + 1.0).line(x, side.bottom() - 1.0);
+        x += 7.0;
     }
+    canvas.path(&fibres, &Paint::line(colour.darker(0.3), 0.6).opacity(0.5));
 }
 
-struct Below<'a> {
+/// The treatment of face and side, then the three sizes: length, width, thickness.
+fn finish(
+    style: &Style,
+    mut canvas: Canvas,
     scale: Scale,
-    top: Rect,
-    outline: &'a Path,
-    details: &'a Details,
-    length: Length,
-    width: Length,
-    thickness: Length,
-    side: Option<&'a str>,
-    is_end_grain: bool,
-    seed: u64,
-}
-
-/// The treatment of the face, then the long side below it, then the sizes.
-fn finish_board(style: &Style, mut canvas: Canvas, board: Below) -> Drawing {
-    let Below {
-        scale,
-        top,
-        details,
-        ..
-    } = board;
-    draw_details(&mut canvas, scale, top, details);
-    canvas.path(board.outline, &Paint::line(palette::INK, 1.4));
+    (top, side): (Rect, Rect),
+    extras: &Extras,
+    [length, width, thickness]: [Length; 3],
+) -> Drawing {
+    treatment::draw_on_face(&mut canvas, scale, top, extras);
+    canvas.rect(top, &Paint::line(palette::INK, 1.4));
     dimension_down(
         &mut canvas,
         top.right() + 9.0,
         top.y,
         top.bottom(),
-        &style.show(board.width),
+        &style.show(width),
     );
-
-    let side = Rect::new(
-        top.x,
-        top.bottom() + 12.0,
-        top.width,
-        scale.units(board.thickness),
-    );
-    let radius = match details.edge {
-        Edge::Square => 0.0,
-        Edge::Rounded(radius) => scale.units(radius),
-        Edge::Chamfered(width) => scale.units(width),
-    };
-    let shape = match details.edge {
-        Edge::Chamfered(_) => chamfered(side, radius),
-        _ => Path::from_rounded_rect(side, radius),
-    };
-    canvas.open_clipped("side", &shape);
-    let colour = board
-        .side
-        .map_or(palette::Colour::new(190, 160, 120), |species| {
-            style.colour(species)
-        })
-        .darker(0.1);
-    canvas.rect(side, &Paint::fill(colour));
-    if board.is_end_grain {
-        // The fibres of an end-grain board stand upright in its side.
-        let mut x = side.x + 6.0;
-        let mut fibres = Path::new();
-        while x < side.right() {
-            fibres = fibres.to(x, side.y + 1.0).line(x, side.bottom() - 1.0);
-            x += 7.0;
-        }
-        canvas.path(&fibres, &Paint::line(colour.darker(0.3), 0.6).opacity(0.5));
-    } else {
-        grain_lines(&mut canvas, side, colour, board.seed ^ 0x51de);
-    }
-    canvas.close();
-    canvas.path(&shape, &Paint::line(palette::INK, 1.2));
-    if let Some(grips) = details.grips {
-        // Seen from the side a recess is hidden wood at both ends, below the middle.
-        let (deep, high) = (scale.units(grips.depth), side.height * 0.4);
-        for x in [side.x, side.right() - deep] {
-            canvas.rect(
-                Rect::new(x, side.y + side.height * 0.45, deep, high),
-                &Paint::line(palette::INK, 0.9).dash("3 2").class("grip"),
-            );
-        }
-    }
-    let mut bottom = side.bottom();
-    if let Some(height) = details.feet {
-        let (tall, wide) = (
-            scale.units(height).max(2.0),
-            scale.units(Length::from_mm(16)).max(5.0),
-        );
-        for x in [
-            side.x + side.width * 0.07,
-            side.right() - side.width * 0.07 - wide,
-        ] {
-            canvas.rounded_rect(
-                Rect::new(x, side.bottom(), wide, tall),
-                1.0,
-                &Paint::fill(palette::STEEL_DARK).class("foot"),
-            );
-        }
-        bottom += tall;
-    }
+    let bottom = treatment::draw_on_side(&mut canvas, scale, side, extras);
     dimension_down(
         &mut canvas,
         side.right() + 9.0,
         side.y,
         side.bottom(),
-        &style.show(board.thickness),
+        &style.show(thickness),
     );
     let y = bottom + 16.0;
-    dimension_across(
-        &mut canvas,
-        top.x,
-        top.right(),
-        y,
-        &style.show(board.length),
-    );
+    dimension_across(&mut canvas, top.x, top.right(), y, &style.show(length));
     canvas.finish(y + 14.0)
-}
-
-fn draw_details(canvas: &mut Canvas, scale: Scale, top: Rect, details: &Details) {
-    let corner = scale.units(details.corner_radius);
-    match details.edge {
-        Edge::Square => {}
-        Edge::Rounded(radius) => {
-            // Light falls from the upper left: a soft pale line there, a dark one opposite.
-            let inset = scale.units(radius).max(1.2);
-            let inner = top.inset(inset);
-            let path = Path::from_rounded_rect(inner, (corner - inset).max(1.0));
-            canvas.path(
-                &path,
-                &Paint::line(palette::PAPER, (inset * 0.9).min(4.0))
-                    .opacity(0.28)
-                    .class("round-over"),
-            );
-            canvas.path(&path, &Paint::line(palette::INK, 0.5).opacity(0.35));
-        }
-        Edge::Chamfered(width) => {
-            let inner = top.inset(scale.units(width).max(1.2));
-            canvas.rect(
-                inner,
-                &Paint::line(palette::INK, 0.6).opacity(0.5).class("chamfer"),
-            );
-            for (outer, inside) in [
-                ((top.x, top.y), (inner.x, inner.y)),
-                ((top.right(), top.y), (inner.right(), inner.y)),
-                ((top.x, top.bottom()), (inner.x, inner.bottom())),
-                ((top.right(), top.bottom()), (inner.right(), inner.bottom())),
-            ] {
-                canvas.line(outer, inside, &Paint::line(palette::INK, 0.6).opacity(0.5));
-            }
-        }
-    }
-    if let Some(groove) = details.groove {
-        let wide = scale.units(groove.width).max(1.5);
-        let middle = top.inset(scale.units(groove.inset));
-        let path = Path::from_rounded_rect(middle, (corner * 0.8).max(wide));
-        canvas.path(
-            &path,
-            &Paint::line(palette::INK, wide)
-                .opacity(0.42)
-                .class("groove"),
-        );
-        canvas.path(
-            &path,
-            &Paint::line(palette::PAPER, wide * 0.35).opacity(0.3),
-        );
-    }
-    if let Some(hole) = details.hole {
-        let centre = (top.x + scale.units(hole.from_end), top.y + top.height / 2.0);
-        let radius = scale.units(hole.diameter) / 2.0;
-        canvas.circle(
-            centre,
-            radius,
-            &Paint::fill(palette::PAPER)
-                .stroke(palette::INK, 1.3)
-                .class("hole"),
-        );
-    }
-    if let Some(grips) = details.grips {
-        let (long, deep) = (scale.units(grips.length), scale.units(grips.depth).max(2.0));
-        let y = top.y + (top.height - long) / 2.0;
-        for x in [top.x, top.right() - deep] {
-            canvas.rounded_rect(
-                Rect::new(x, y, deep, long),
-                deep / 2.0,
-                &Paint::line(palette::INK, 1.0).dash("3 2").class("grip"),
-            );
-        }
-    }
-}
-
-fn chamfered(side: Rect, by: f64) -> Path {
-    Path::new()
-        .to(side.x + by, side.y)
-        .line(side.right() - by, side.y)
-        .line(side.right(), side.y + by)
-        .line(side.right(), side.bottom() - by)
-        .line(side.right() - by, side.bottom())
-        .line(side.x + by, side.bottom())
-        .line(side.x, side.bottom() - by)
-        .line(side.x, side.y + by)
-        .shut()
-}
-
-fn describe_details(style: &Style, details: &Details) -> String {
-    let mut text = String::new();
-    match details.edge {
-        Edge::Square => {}
-        Edge::Rounded(radius) => {
-            text.push_str(&format!(" Edges rounded over at {}.", style.show(radius)));
-        }
-        Edge::Chamfered(width) => {
-            text.push_str(&format!(" Edges chamfered {}.", style.show(width)));
-        }
-    }
-    if let Some(groove) = details.groove {
-        text.push_str(&format!(
-            " A groove {} wide, its middle {} from the edges.",
-            style.show(groove.width),
-            style.show(groove.inset)
-        ));
-    }
-    if let Some(hole) = details.hole {
-        text.push_str(&format!(
-            " A hole of {} near one end.",
-            style.show(hole.diameter)
-        ));
-    }
-    if details.grips.is_some() {
-        text.push_str(" Finger grips in both ends.");
-    }
-    if details.feet.is_some() {
-        text.push_str(" It stands on feet.");
-    }
-    text
 }
 
 /// The strips of a board pulled apart, numbered from one edge, each with its width and species.
 pub fn exploded_strips(style: &Style, face: &BoardFace) -> Drawing {
-    let widths: Vec<String> = face
-        .strips
+    let numbered: Vec<String> = strip_words(style, face.strips)
         .iter()
         .enumerate()
-        .map(|(index, strip)| {
-            format!(
-                "{}: {} {}",
-                index + 1,
-                style.show(strip.width),
-                strip.species
-            )
-        })
+        .map(|(index, words)| format!("{}: {words}", index + 1))
         .collect();
     let mut canvas = Canvas::new(
         style.prefix,
@@ -493,7 +223,7 @@ pub fn exploded_strips(style: &Style, face: &BoardFace) -> Drawing {
         &format!("Strips of {}", face.name),
         &format!(
             "Strips in their order across the board: {}.",
-            listed(&widths)
+            listed(&numbered)
         ),
     );
     let (left, right) = (36.0, 74.0);
@@ -511,24 +241,19 @@ pub fn exploded_strips(style: &Style, face: &BoardFace) -> Drawing {
             scale.units(face.length),
             height,
         );
-        let colour = style.colour(strip.species);
-        long_grain(
-            &mut canvas,
-            piece,
-            colour,
-            face.seed.wrapping_add(index as u64),
-        );
+        let seed = face.seed.wrapping_add(index as u64);
+        long_grain(&mut canvas, piece, style.colour(&strip.species), seed);
         canvas.rect(piece, &Paint::line(palette::INK, 1.0).class("strip"));
         strip_number(&mut canvas, (left - 15.0, middle), index + 1);
         let words = Lettering::new(Style::SMALL);
         let plate = Rect::new(
             piece.x + 6.0,
             middle - 6.5,
-            words_width(strip.species, Style::SMALL) + 8.0,
+            words_width(&strip.species, Style::SMALL) + 8.0,
             13.0,
         );
         canvas.rounded_rect(plate, 2.0, &Paint::fill(palette::PAPER).opacity(0.86));
-        canvas.words((piece.x + 10.0, middle + 3.6), strip.species, &words);
+        canvas.words((piece.x + 10.0, middle + 3.6), &strip.species, &words);
         canvas.words(
             (piece.right() + 8.0, middle + 3.6),
             &style.show(strip.width),
@@ -537,13 +262,8 @@ pub fn exploded_strips(style: &Style, face: &BoardFace) -> Drawing {
         y += row + 5.0;
     }
     y += 10.0;
-    dimension_across(
-        &mut canvas,
-        left,
-        left + scale.units(face.length),
-        y,
-        &style.show(face.length),
-    );
+    let right_end = left + scale.units(face.length);
+    dimension_across(&mut canvas, left, right_end, y, &style.show(face.length));
     canvas.finish(y + 14.0)
 }
 

@@ -12,13 +12,11 @@ mod layout;
 mod offcut;
 mod palette;
 mod style;
+mod treatment;
 mod wood;
 
 pub use bin::{Shelved, bin};
-pub use board::{
-    BoardFace, Details, Edge, EndGrainFace, FaceStrip, Grips, Groove, Hole, Slice, board,
-    end_grain_board, exploded_strips,
-};
+pub use board::{BoardFace, EndGrainFace, Slice, board, end_grain_board, exploded_strips};
 pub use drawing::Drawing;
 pub use layout::{CutPiece, layout};
 pub use offcut::{OffcutFace, offcut};

@@ -25,6 +25,9 @@ pub const STEEL_DARK: &str = "#5a6066";
 /// Cauls and jig sheets, where the species does not matter.
 pub const PLAIN_WOOD: &str = "#e0cfae";
 
+/// Wood whose species nobody said.
+pub const UNKNOWN_WOOD: Colour = Colour::new(190, 160, 120);
+
 /// A colour in sRGB.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Colour {

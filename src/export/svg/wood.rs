@@ -4,7 +4,7 @@ use super::drawing::{Canvas, Paint, Path, Rect};
 use super::palette::Colour;
 
 /// A stream of numbers that depends on its seed only. SplitMix64: Steele, Lea and Flood, "Fast
-/// splittable pseudorandom number generators", OOPSLA 2014, figure 16.
+/// splittable pseudorandom number generators", OOPSLA 2014; constants from memory.
 struct Grain(u64);
 
 impl Grain {

@@ -2,10 +2,11 @@
 
 use scraper::{ElementRef, Html, Selector};
 use scrapwright::calc::matching::{Content, Layout, Part, Shop, Stock, Stretch};
+use scrapwright::calc::pattern::BoardStrip;
+use scrapwright::calc::work::{EdgeTreatment, Extras, GripRecesses, JuiceGroove};
 use scrapwright::export::svg::{
-    BoardFace, Colour, CutPiece, Details, Drawing, Edge, EndGrainFace, FaceStrip, Grips, Groove,
-    Hole, OffcutFace, Shelved, Slice, Style, bin, board, end_grain_board, exploded_strips, layout,
-    offcut,
+    BoardFace, Colour, CutPiece, Drawing, EndGrainFace, OffcutFace, Shelved, Slice, Style, bin,
+    board, end_grain_board, exploded_strips, layout, offcut,
 };
 use scrapwright::units::{InchFraction, Length, LengthFormat, Money};
 
@@ -337,12 +338,11 @@ fn a_bin_is_shelves_of_pieces_at_one_scale() {
     assert_eq!(seen.only("svg").attr("role"), Some("img"));
 }
 
-fn stripes() -> [FaceStrip<'static>; 3] {
-    let strip = |species, width| FaceStrip { species, width };
+fn stripes() -> [BoardStrip; 3] {
     [
-        strip("walnut", inches(3, 1)),
-        strip("hard maple", inches(3, 2)),
-        strip("walnut", inches(3, 1)),
+        BoardStrip::new("walnut", inches(3, 1)),
+        BoardStrip::new("hard maple", inches(3, 2)),
+        BoardStrip::new("walnut", inches(3, 1)),
     ]
 }
 
@@ -354,22 +354,21 @@ fn a_board_shows_its_strips_and_its_treatment() {
         length: inches(15, 1),
         thickness: inches(1, 1),
         strips: &strips,
-        details: Details {
-            corner_radius: inches(1, 2),
-            edge: Edge::Rounded(inches(1, 8)),
-            groove: Some(Groove {
-                inset: inches(3, 4),
+        extras: Extras {
+            edge: EdgeTreatment::RoundOver {
+                radius: inches(1, 8),
+            },
+            groove: Some(JuiceGroove {
                 width: inches(3, 8),
+                depth: inches(1, 8),
+                inset: inches(3, 4),
             }),
-            hole: Some(Hole {
-                from_end: inches(1, 1),
-                diameter: inches(3, 4),
-            }),
-            grips: Some(Grips {
+            grips: Some(GripRecesses {
                 length: inches(4, 1),
+                height: inches(1, 2),
                 depth: inches(3, 8),
             }),
-            feet: Some(inches(3, 8)),
+            feet: 4,
         },
         seed: 5,
     };
@@ -379,14 +378,13 @@ fn a_board_shows_its_strips_and_its_treatment() {
         seen.description(),
         "A board 15 × 7 1/2 in × 1 in with 3 strips along its length; across it: 3 in walnut, \
          1 1/2 in hard maple and 3 in walnut. Edges rounded over at 1/8 in. \
-         A groove 3/8 in wide, its middle 3/4 in from the edges. A hole of 3/4 in near one end. \
-         Finger grips in both ends. It stands on feet."
+         A groove 3/8 in wide, its middle 3/4 in from the edges. Finger grips in both ends. \
+         It stands on 4 feet."
     );
     let per_inch = attribute(&seen.all("rect[fill='#d9b98a']")[0], "height") / 1.5;
     let groove = attribute(&seen.only(".groove"), "stroke-width");
     assert!((groove - 0.375 * per_inch).abs() < 0.01);
-    let hole = attribute(&seen.only(".hole"), "r");
-    assert!((hole - 0.375 * per_inch).abs() < 0.01);
+    assert_eq!(seen.all(".grip").len(), 2);
     assert_eq!(seen.all(".foot").len(), 2);
     assert!(seen.says("15 in") && seen.says("7 1/2 in") && seen.says("1 in"));
     assert_eq!(
@@ -415,14 +413,8 @@ fn a_board_shows_its_strips_and_its_treatment() {
 #[test]
 fn every_second_slice_of_a_checker_is_turned() {
     let strips = [
-        FaceStrip {
-            species: "walnut",
-            width: inches(1, 1),
-        },
-        FaceStrip {
-            species: "hard maple",
-            width: inches(1, 1),
-        },
+        BoardStrip::new("walnut", inches(1, 1)),
+        BoardStrip::new("hard maple", inches(1, 1)),
     ];
     let slices: Vec<Slice> = (0..4)
         .map(|index| Slice {
@@ -437,7 +429,7 @@ fn every_second_slice_of_a_checker_is_turned() {
         width: inches(2, 1),
         strips: &strips,
         slices: &slices,
-        details: Details::default(),
+        extras: Extras::default(),
         seed: 1,
     };
     let seen = Seen::new(&end_grain_board(&style(), &face));
