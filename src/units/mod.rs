@@ -8,16 +8,20 @@
 mod decimal;
 mod length;
 mod length_text;
+mod material;
 mod minutes;
 mod money;
 mod quantity;
+mod source;
 mod time;
 mod volume;
 
 pub use length::{Length, NM_PER_INCH, NM_PER_MM};
 pub use length_text::{InchFraction, LengthError, LengthFlaw, LengthFormat, LengthUnit};
+pub use material::{FinishFigures, FinishFoodUse, FoodGrade, GlueFigures, WaterClass, WoodFigures};
 pub use minutes::MinutesError;
 pub use money::{Money, MoneyError};
 pub use quantity::{Force, Humidity, Mass, Moisture, Pressure, RangeError, Temperature};
+pub use source::{Between, Cited, Provenance, Source};
 pub use time::{MINUTES_PER_DAY, Minutes, WallMinute};
 pub use volume::{Area, Volume};

@@ -1,0 +1,3 @@
+//! The program against figures, standards and worked examples that others published.
+
+mod reference;
