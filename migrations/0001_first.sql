@@ -137,8 +137,8 @@ create table project (
     name text not null check (length(name) between 1 and 120),
     kind text not null check (length(kind) between 1 and 40),
     design text not null check (json_valid(design)),
-    -- Allowances and step minutes that differ from the workshop's.
-    allowances text not null default '{}' check (json_valid(allowances)),
+    -- Allowances, glue, finish and step minutes that differ from the workshop's.
+    practice text not null default '{}' check (json_valid(practice)),
     stage text not null default 'drawn' check (stage in ('drawn', 'matched', 'claimed', 'milled', 'glued', 'shaped',
         'finishing', 'curing', 'ready', 'handed over')),
     due_day text,

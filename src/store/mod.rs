@@ -20,6 +20,7 @@ pub mod notice_address;
 pub mod offcut;
 pub mod opening;
 pub mod photo;
+pub mod practice;
 pub mod project;
 pub mod proposal;
 pub mod resource;

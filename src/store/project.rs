@@ -7,6 +7,7 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{FromRow, Row, SqliteConnection, SqliteExecutor};
 
 use super::change::{self, By};
+use super::practice::PracticeChanges;
 use super::refusal::{Written, changed_one};
 use super::row::{instant, json, length, optional_day, optional_instant, to_json};
 use super::text::words;
@@ -31,20 +32,20 @@ words! {
 }
 
 /// What a member says of a project.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct NewProject {
     pub name: String,
     /// The kind of piece, a word of the design's JSON form.
     pub kind: String,
     /// The design, in its JSON form.
     pub design: String,
-    /// Allowances and minutes that differ from the workshop's, in their JSON form.
-    pub allowances: String,
+    /// Where it differs from the workshop's practice.
+    pub practice: PracticeChanges,
     pub due_day: Option<Date>,
     pub note: String,
 }
 
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Project {
     pub id: ProjectId,
     pub member: MemberId,
@@ -98,7 +99,7 @@ impl FromRow<'_, SqliteRow> for Project {
                 name: row.try_get("name")?,
                 kind: row.try_get("kind")?,
                 design: row.try_get("design")?,
-                allowances: row.try_get("allowances")?,
+                practice: json(row, "practice")?,
                 due_day: optional_day(row, "due_day")?,
                 note: row.try_get("note")?,
             },
@@ -216,14 +217,14 @@ pub(crate) async fn insert(
     project: &NewProject,
 ) -> Written<ProjectId> {
     let id = sqlx::query_scalar(
-        "insert into project (member_id, name, kind, design, allowances, due_day, note, created_at)
+        "insert into project (member_id, name, kind, design, practice, due_day, note, created_at)
          values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8) returning id",
     )
     .bind(member)
     .bind(&project.name)
     .bind(&project.kind)
     .bind(&project.design)
-    .bind(&project.allowances)
+    .bind(to_json(&project.practice))
     .bind(project.due_day.map(|day| day.to_string()))
     .bind(&project.note)
     .bind(by.at.as_second())
@@ -248,8 +249,8 @@ pub(crate) async fn update(
     let result = sqlx::query(
         "update project
          set name = ?3, kind = ?4, due_day = ?7, note = ?8, version = version + 1,
-             design_version = design_version + (design <> ?5 or allowances <> ?6 or kind <> ?4),
-             design = ?5, allowances = ?6
+             design_version = design_version + (design <> ?5 or practice <> ?6 or kind <> ?4),
+             design = ?5, practice = ?6
          where id = ?1 and version = ?2 and ended_at is null",
     )
     .bind(id)
@@ -257,7 +258,7 @@ pub(crate) async fn update(
     .bind(&project.name)
     .bind(&project.kind)
     .bind(&project.design)
-    .bind(&project.allowances)
+    .bind(to_json(&project.practice))
     .bind(project.due_day.map(|day| day.to_string()))
     .bind(&project.note)
     .execute(&mut *db)

@@ -5,6 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::practice::PracticeChanges;
 use crate::calc::matching::{KeepCredit, Shop};
 use crate::units::{Length, Money};
 
@@ -13,9 +14,8 @@ use crate::units::{Length, Money};
 #[serde(default)]
 pub struct Settings {
     pub cutting: Cutting,
-    pub allowances: Allowances,
-    /// Minutes that differ from the program's, by the step's key.
-    pub step_minutes: std::collections::BTreeMap<String, u32>,
+    /// Where the workshop differs from the program's own allowances, gluing, finish and minutes.
+    pub practice: PracticeChanges,
     /// How long a claim lasts unless it is extended.
     pub claim_days: u16,
     /// Whether who has not signed in may look at bins, hours and reference.
@@ -28,10 +28,6 @@ pub struct Settings {
     pub climate: Option<Climate>,
     /// Grits of sandpaper that are on the shelf, coarse to fine.
     pub grits: Vec<u16>,
-    /// The glue that is used where a project names none.
-    pub glue: String,
-    /// The finish that is used where a project names none.
-    pub finish: String,
     pub labels: Labels,
     /// Whether notices may be posted to addresses inside the workshop's own network.
     pub notices_inside: bool,
@@ -59,24 +55,6 @@ pub struct Cutting {
     pub keep_credit_thousandths: u16,
 }
 
-/// Wood that is cut larger than the finished piece needs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct Allowances {
-    /// Added to the finished length, to be squared off.
-    #[serde(rename = "rough_length_nm", with = "nm")]
-    pub rough_length: Length,
-    /// Planed or sanded off each face of a glued panel.
-    #[serde(rename = "flattening_nm", with = "nm")]
-    pub flattening_per_face: Length,
-    /// Lost from the panel's width when its sides are squared, both together.
-    #[serde(rename = "squaring_nm", with = "nm")]
-    pub squaring_width: Length,
-    /// Taken off each face that will be glued.
-    #[serde(rename = "glue_face_nm", with = "nm")]
-    pub glue_face: Length,
-}
-
 /// A reading of the air.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Climate {
@@ -100,16 +78,13 @@ impl Default for Settings {
     fn default() -> Settings {
         Settings {
             cutting: Cutting::default(),
-            allowances: Allowances::default(),
-            step_minutes: std::collections::BTreeMap::new(),
+            practice: PracticeChanges::default(),
             claim_days: 14,
             guests_may_look: false,
             members_see_users: true,
             price_per_board_foot_cents: 0,
             climate: None,
             grits: vec![80, 120, 150, 180, 220],
-            glue: "PVA, type I".to_owned(),
-            finish: "mineral oil".to_owned(),
             labels: Labels::default(),
             notices_inside: false,
         }
@@ -147,18 +122,6 @@ impl Cutting {
             keep_width: self.keep_width,
             keep_credit: KeepCredit::from_billionths(billionths)
                 .expect("a thousand millionfold is one in billionths"),
-        }
-    }
-}
-
-impl Default for Allowances {
-    /// Common practice, no single source.
-    fn default() -> Allowances {
-        Allowances {
-            rough_length: Length::from_inches(1, 2),
-            flattening_per_face: Length::from_inches(1, 16),
-            squaring_width: Length::from_inches(1, 8),
-            glue_face: Length::ZERO,
         }
     }
 }
