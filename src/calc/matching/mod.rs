@@ -1,10 +1,18 @@
 //! Which piece yields which strip, and where to cut.
 
+mod answer;
 mod check;
+mod column;
+mod explain;
+mod greedy;
 mod layout;
+mod model;
 mod outcome;
+mod plan;
+mod price;
 mod problem;
 mod request;
+mod shape;
 mod solve;
 
 pub use check::{Violation, check};

@@ -1,39 +1,30 @@
 //! The phases of a solve.
 
-use super::outcome::{Bound, NetWood, Outcome, Progress, Statistics, Uncovered};
+use super::answer::outcome;
+use super::column::Answer;
+use super::greedy;
+use super::model::{self, Part};
+use super::outcome::{Outcome, Progress, Statistics};
 use super::problem::Problem;
+use super::shape::Shape;
 use crate::calc::budget::Budget;
-use crate::units::{Money, Volume};
 
 /// Finds the best answer that the budget allows, and the bound that no answer beats.
 pub fn solve(
     problem: &Problem,
-    _budget: &Budget<'_>,
+    budget: &Budget<'_>,
     _progress: &(dyn Fn(Progress) + Sync),
 ) -> Outcome {
     let request = problem.request();
-    let uncovered = request.strips.iter().map(|strip| Uncovered {
-        id: strip.id.clone(),
-        count: strip.count,
-        why: "not tried yet".to_owned(),
-    });
-    Outcome {
-        layouts: Vec::new(),
-        covered: 0,
-        uncovered: uncovered.collect(),
-        spend: Money::ZERO,
-        net_wood: NetWood {
-            cut: Volume::ZERO,
-            kept: Volume::ZERO,
-            credit: request.shop.keep_credit,
-        },
-        touched: 0,
-        bound: Bound {
-            covered: request.strips.iter().map(|strip| strip.count).sum(),
-            spend: Money::ZERO,
-            net_wood_mm3: 0.0,
-        },
-        proven: false,
-        statistics: Statistics::default(),
+    let parts = model::parts(request);
+    let mut solved: Vec<(Part, Answer)> = Vec::new();
+    for part in parts {
+        let shapes: Vec<Shape> = (0..part.groups.len())
+            .map(|group| Shape::new(&part, group))
+            .collect();
+        let mut answer = Answer::default();
+        greedy::complete(&part, &shapes, &mut answer, budget);
+        solved.push((part, answer));
     }
+    outcome(request, &solved, Statistics::default())
 }
