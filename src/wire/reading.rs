@@ -111,6 +111,17 @@ impl<'a> Node<'a> {
         })
     }
 
+    /// The member `name` of an object, before it is known which other members there may be.
+    pub fn member(&self, name: &str) -> Option<Node<'a>> {
+        let Some(fields) = self.value.as_object() else {
+            return self.must_be("an object");
+        };
+        match fields.get(name) {
+            Some(value) => Some(self.at(name, value)),
+            None => self.at(name, self.value).refuse("is missing; must be given"),
+        }
+    }
+
     /// The entries of an object that is used as a table: name and value of each.
     pub fn table(&self) -> Option<Vec<(&'a str, Node<'a>)>> {
         let Some(fields) = self.value.as_object() else {

@@ -1,10 +1,13 @@
 //! What a member wants to make: one of the kinds, with its sizes.
 
+use super::extras::{EdgeTreatment, Extras};
 use super::needs::{Flaw, Needs, Size, Wood};
 use super::practice::Practice;
 use super::sentence::say;
-use super::striped_board::StripedBoard;
+use super::striped_board::{StripedBoard, Surface};
 use crate::calc::matching::Shop;
+use crate::calc::pattern::{BoardStrip, fill};
+use crate::units::Length;
 
 /// The design of one project.
 #[derive(Clone, Debug, PartialEq)]
@@ -112,5 +115,28 @@ pub fn needs(
         Ok(work.needs(practice, shop, woods))
     } else {
         Err(flaws)
+    }
+}
+
+/// A good first design of a kind, which a member then changes.
+pub fn default_design(kind: Kind) -> Design {
+    let inches = Length::from_inches;
+    match kind {
+        Kind::StripedBoard => {
+            let strip = |species| BoardStrip::new(species, inches(3, 4));
+            Design::StripedBoard(StripedBoard {
+                length: inches(17, 1),
+                width: inches(39, 4),
+                thickness: inches(3, 2),
+                surface: Surface::EdgeGrain,
+                arrangement: fill(&[strip("hard maple"), strip("black walnut")], inches(39, 4)),
+                extras: Extras {
+                    edge: EdgeTreatment::RoundOver {
+                        radius: inches(1, 8),
+                    },
+                    ..Extras::default()
+                },
+            })
+        }
     }
 }

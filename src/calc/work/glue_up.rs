@@ -1,7 +1,9 @@
 //! Panels: how many clamps, whether the glue stays open long enough, and the steps around the clamps.
 
-use super::needs::{Panel, PanelPart};
+use super::limits::LEAST_PLANED;
+use super::needs::{Panel, PanelPart, Warning, WarningKind};
 use super::practice::{Clamping, FlatteningTool, Practice};
+use super::sentence::say;
 use super::step::{Amount, ClampAsk, Hold, Presence, Station, Step, StepKind, Steps, after, step};
 use crate::units::{Area, Length, Minutes};
 
@@ -226,13 +228,87 @@ pub(super) fn add_glue_up(
     steps.start(unclamp)
 }
 
-/// Flattening with the workshop's tool.
-pub(super) fn flatten(kind: StepKind, faces: Area, practice: &Practice) -> Step {
+/// The innermost panel that a piece is glued into.
+pub(super) fn panel_of(piece: usize, panels: &[Panel]) -> Option<usize> {
+    panels
+        .iter()
+        .position(|panel| panel.parts.contains(&PanelPart::Piece(piece)))
+}
+
+/// Glue-ups of sub-panels, their flattening, and the glue-up of the whole. Gives the key of the
+/// last unclamping. `panels` ends with the whole; `first` is the index of its first among all panels.
+pub(super) fn add_panel_steps(
+    steps: &mut Steps,
+    panels: &[Panel],
+    first: usize,
+    milled: String,
+    practice: &Practice,
+) -> String {
+    let (whole, parts) = panels
+        .split_last()
+        .expect("a glued board has at least one panel");
+    let mut ready = vec![milled.clone()];
+    let mut cut = milled.clone();
+    if !parts.is_empty() {
+        ready = parts
+            .iter()
+            .enumerate()
+            .map(|(place, part)| {
+                let suffix = format!("part-{}", place + 1);
+                let mill = std::slice::from_ref(&milled);
+                add_glue_up(
+                    steps,
+                    &suffix,
+                    &part.name,
+                    (first + place, part),
+                    mill,
+                    &milled,
+                    practice,
+                )
+            })
+            .collect();
+        let sizes: Vec<(Length, Length)> =
+            parts.iter().map(|part| (part.length, part.width)).collect();
+        let mut flat = flatten(StepKind::FlattenPanel, &sizes, practice);
+        flat.name = "Flatten sub-panels and joint their edges".to_owned();
+        flat.after = ready.iter().map(|key| after(key)).collect();
+        cut = steps.start(flat);
+        ready = vec![cut.clone()];
+    }
+    let place = first + parts.len();
+    add_glue_up(
+        steps,
+        "",
+        &whole.name,
+        (place, whole),
+        &ready,
+        &cut,
+        practice,
+    )
+}
+
+/// Flattening both faces of panels, each `length` by `width`, with the workshop's tool, or with a
+/// sander where a panel must not go through the workshop's machine.
+pub(super) fn flatten(kind: StepKind, panels: &[(Length, Length)], practice: &Practice) -> Step {
+    let faces = panels
+        .iter()
+        .map(|(length, width)| Area::of(*length, *width) * 2)
+        .sum();
     let mut step = step(kind, Amount::Faces(faces), practice);
+    let passes = panels.iter().all(|(length, width)| {
+        practice
+            .flattening
+            .pass_width
+            .is_none_or(|most| *width <= most)
+            && *length >= LEAST_PLANED
+    });
     // End grain never meets a planer: it can shatter.
-    let tool = match (kind, practice.flattening.tool) {
-        (StepKind::FlattenEndGrain, FlatteningTool::Planer) => FlatteningTool::RouterSled,
-        (_, tool) => tool,
+    let tool = match (practice.flattening.tool, kind) {
+        (FlatteningTool::Planer, StepKind::FlattenEndGrain) => FlatteningTool::RouterSled,
+        (FlatteningTool::Planer | FlatteningTool::DrumSander, _) if !passes => {
+            FlatteningTool::Sander
+        }
+        (tool, _) => tool,
     };
     let (station, presence) = match tool {
         FlatteningTool::Sander => (Station::Sander, Presence::Member),
@@ -243,6 +319,20 @@ pub(super) fn flatten(kind: StepKind, faces: Area, practice: &Practice) -> Step 
     step.stations = vec![(station, 1)];
     step.presence = presence;
     step
+}
+
+/// A warning where even sub-panels have more lines than can be spread in time.
+pub(super) fn open_time_warning(split: &Split, practice: &Practice) -> Option<Warning> {
+    split.too_many_lines.then(|| Warning {
+        kind: WarningKind::OpenTime,
+        about: say![format!(
+            "The glue lines take longer to spread than the glue stays open, even in sub-panels: {} \
+             lines can be spread in {} minutes.",
+            most_lines(practice),
+            practice.gluing.open_time.0
+        )],
+        cure: say!["Take a glue with a longer open time, wider strips, or a second pair of hands."],
+    })
 }
 
 /// Coats, drying, cure and hand-over, after the latest step; feet go on once the piece is dry.

@@ -14,6 +14,7 @@ mod design;
 mod extras;
 mod food;
 mod glue_up;
+mod limits;
 mod needs;
 mod practice;
 mod sentence;
@@ -21,7 +22,7 @@ mod step;
 mod striped_board;
 mod wood;
 
-pub use design::{Design, Kind, needs};
+pub use design::{Design, Kind, default_design, needs};
 pub use extras::{EdgeTreatment, Extras, GripRecesses, JuiceGroove};
 pub use needs::{
     Alternative, Change, Flaw, FoodUse, Needs, Panel, PanelPart, Place, Size, Warning, WarningKind,

@@ -8,12 +8,15 @@
 use super::design::{Kind, Work};
 use super::extras::Extras;
 use super::food::food_warnings;
-use super::glue_up::{add_finish, add_glue_up, flatten, most_lines, panels, split};
+use super::glue_up::{
+    add_finish, add_panel_steps, flatten, open_time_warning, panel_of, panels, split,
+};
+use super::limits::{machine_warnings, within};
 use super::needs::{
-    Alternative, Change, Flaw, FoodUse, Needs, Panel, Piece, Size, Warning, WarningKind, Wood,
+    Alternative, Change, Flaw, FoodUse, Needs, Piece, Size, Warning, WarningKind, Wood,
     gather,
 };
-use super::practice::{FlatteningTool, Practice};
+use super::practice::Practice;
 use super::sentence::{Part, Sentence, say};
 use super::step::{Amount, StepKind, Steps, step};
 use super::wood::{softest, weight};
@@ -56,20 +59,6 @@ const DRESSED_WIDTHS: [Length; 3] = [
     Length::from_inches(7, 2),
 ];
 const DRESSED_THICKNESS: Length = Length::from_inches(3, 4);
-
-/// "is X; must be from A to B" where it is not.
-pub(super) fn within(
-    place: &[&str],
-    length: Length,
-    (low, high): (Length, Length),
-) -> Option<Flaw> {
-    (length < low || length > high).then(|| {
-        Flaw::at(
-            place,
-            say!["is ", length, "; must be from ", low, " to ", high],
-        )
-    })
-}
 
 impl StripedBoard {
     /// The sections a strip of this width may have, before gluing; the first is the one preferred.
@@ -226,26 +215,6 @@ impl StripedBoard {
             ],
         })
     }
-
-    fn glue_warnings(&self, too_many_lines: bool, practice: &Practice) -> Vec<Warning> {
-        let mut warnings = Vec::new();
-        if too_many_lines {
-            let lines = self.arrangement.strips.len() - 1;
-            warnings.push(Warning {
-                kind: WarningKind::OpenTime,
-                about: say![format!(
-                    "{lines} glue lines take longer than the glue stays open, even in sub-panels \
-                     ({} lines can be spread in {} minutes).",
-                    most_lines(practice),
-                    practice.gluing.open_time.0
-                )],
-                cure: say![
-                    "Take a glue with a longer open time, wider strips, or a second pair of hands."
-                ],
-            });
-        }
-        warnings
-    }
 }
 
 impl Work for StripedBoard {
@@ -341,15 +310,19 @@ impl Work for StripedBoard {
         let (mut warnings, mut alternatives) = self.width_alternatives(practice);
         alternatives.extend(self.dressed_alternative(practice));
         warnings.extend(food_warnings(&wood, FoodUse::Cutting, woods));
-        warnings.extend(self.glue_warnings(split.too_many_lines, practice));
-        warnings.extend(machine_warnings(rough, split.too_wide, practice, shop));
+        warnings.extend(open_time_warning(&split, practice));
+        warnings.extend(machine_warnings(rough, &split, practice, shop));
         warnings.extend(self.extras.warnings(finished));
 
         let mut steps = Steps::default();
         let mill = steps.start(step(StepKind::Mill, Amount::Pieces(pieces.len()), practice));
         add_panel_steps(&mut steps, &panels, 0, mill, practice);
         let faces = Area::of(rough.length, rough.width) * 2;
-        steps.next(flatten(StepKind::Flatten, faces, practice));
+        steps.next(flatten(
+            StepKind::Flatten,
+            &[(rough.length, rough.width)],
+            practice,
+        ));
         steps.next(step(StepKind::Square, Amount::Job, practice));
         self.extras.add_steps(&mut steps, practice);
         steps.next(step(
@@ -407,116 +380,3 @@ pub(super) fn arrangement_flaws(arrangement: &Arrangement) -> Vec<Flaw> {
         })
         .collect()
 }
-
-/// The innermost panel that a piece is glued into.
-pub(super) fn panel_of(piece: usize, panels: &[Panel]) -> Option<usize> {
-    panels
-        .iter()
-        .position(|panel| panel.parts.contains(&super::needs::PanelPart::Piece(piece)))
-}
-
-/// Glue-ups of sub-panels, their flattening, and the glue-up of the whole. Gives the key of the
-/// last unclamping. `panels` ends with the whole; `first` is the index of its first among all panels.
-pub(super) fn add_panel_steps(
-    steps: &mut Steps,
-    panels: &[Panel],
-    first: usize,
-    milled: String,
-    practice: &Practice,
-) -> String {
-    let (whole, parts) = panels
-        .split_last()
-        .expect("a glued board has at least one panel");
-    let mut ready = vec![milled.clone()];
-    let mut cut = milled.clone();
-    if !parts.is_empty() {
-        ready = parts
-            .iter()
-            .enumerate()
-            .map(|(place, part)| {
-                let suffix = format!("part-{}", place + 1);
-                let mill = std::slice::from_ref(&milled);
-                add_glue_up(
-                    steps,
-                    &suffix,
-                    &part.name,
-                    (first + place, part),
-                    mill,
-                    &milled,
-                    practice,
-                )
-            })
-            .collect();
-        let faces = parts
-            .iter()
-            .map(|part| Area::of(part.length, part.width) * 2)
-            .sum();
-        let mut flat = flatten(StepKind::FlattenPanel, faces, practice);
-        flat.name = "Flatten sub-panels and joint their edges".to_owned();
-        flat.after = ready.iter().map(|key| super::step::after(key)).collect();
-        cut = steps.start(flat);
-        ready = vec![cut.clone()];
-    }
-    let place = first + parts.len();
-    add_glue_up(
-        steps,
-        "",
-        &whole.name,
-        (place, whole),
-        &ready,
-        &cut,
-        practice,
-    )
-}
-
-/// Machines that should not be fed a piece of this size.
-pub(super) fn machine_warnings(
-    rough: Size,
-    too_wide: bool,
-    practice: &Practice,
-    shop: &Shop,
-) -> Vec<Warning> {
-    let mut warnings = Vec::new();
-    if rough.length < shop.min_rip_length {
-        warnings.push(Warning {
-            kind: WarningKind::Machine,
-            about: say![
-                "The strips are ",
-                rough.length,
-                " long; nothing shorter than ",
-                shop.min_rip_length,
-                " goes through the rip saw.",
-            ],
-            cure: say!["Rip longer pieces and crosscut the strips from them afterwards."],
-        });
-    }
-    let tool = practice.flattening.tool;
-    if tool == FlatteningTool::Planer && rough.length < LEAST_PLANED {
-        warnings.push(Warning {
-            kind: WarningKind::Machine,
-            about: say![
-                "The panel is ",
-                rough.length,
-                " long; a planer should be fed nothing shorter than ",
-                LEAST_PLANED,
-                ".",
-            ],
-            cure: say!["Flatten it with a sander or a router sled."],
-        });
-    }
-    if let (true, Some(pass_width)) = (too_wide, practice.flattening.pass_width) {
-        warnings.push(Warning {
-            kind: WarningKind::Machine,
-            about: say![
-                "Even in sub-panels the board is wider than the ",
-                pass_width,
-                " that pass the machine that flattens it.",
-            ],
-            cure: say!["Flatten it with a sander or a router sled, or take narrower strips."],
-        });
-    }
-    warnings
-}
-
-/// Roller spacing and some; common practice.
-const LEAST_PLANED: Length = Length::from_inches(12, 1);

@@ -1,0 +1,74 @@
+//! Sizes that are no slip of the finger, and sizes that machines can be fed.
+
+use super::glue_up::Split;
+use super::needs::{Flaw, Size, Warning, WarningKind};
+use super::practice::{FlatteningTool, Practice};
+use super::sentence::say;
+use crate::calc::matching::Shop;
+use crate::units::Length;
+
+/// The shortest thing that a planer should be fed: roller spacing and some; common practice.
+pub(super) const LEAST_PLANED: Length = Length::from_inches(12, 1);
+
+/// "is X; must be from A to B" where it is not.
+pub(super) fn within(
+    place: &[&str],
+    length: Length,
+    (low, high): (Length, Length),
+) -> Option<Flaw> {
+    (length < low || length > high).then(|| {
+        Flaw::at(
+            place,
+            say!["is ", length, "; must be from ", low, " to ", high],
+        )
+    })
+}
+
+/// Machines that should not be fed a piece of this size.
+pub(super) fn machine_warnings(
+    rough: Size,
+    split: &Split,
+    practice: &Practice,
+    shop: &Shop,
+) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    if rough.length < shop.min_rip_length {
+        warnings.push(Warning {
+            kind: WarningKind::Machine,
+            about: say![
+                "The strips are ",
+                rough.length,
+                " long; nothing shorter than ",
+                shop.min_rip_length,
+                " goes through the rip saw.",
+            ],
+            cure: say!["Rip longer pieces and crosscut the strips from them afterwards."],
+        });
+    }
+    let tool = practice.flattening.tool;
+    if tool == FlatteningTool::Planer && rough.length < LEAST_PLANED {
+        warnings.push(Warning {
+            kind: WarningKind::Machine,
+            about: say![
+                "The panel is ",
+                rough.length,
+                " long; a planer should be fed nothing shorter than ",
+                LEAST_PLANED,
+                ".",
+            ],
+            cure: say!["A sander is planned for it instead."],
+        });
+    }
+    if let (true, Some(pass_width)) = (split.too_wide, practice.flattening.pass_width) {
+        warnings.push(Warning {
+            kind: WarningKind::Machine,
+            about: say![
+                "Even in sub-panels the board is wider than the ",
+                pass_width,
+                " that pass the machine that flattens it.",
+            ],
+            cure: say!["Flatten it with a sander or a router sled, or take narrower strips."],
+        });
+    }
+    warnings
+}
