@@ -26,7 +26,10 @@ pub fn read_design(body: &[u8]) -> Result<Design, Problem> {
 
 /// Reads a design at its place in a larger body; flaws are noted with their pointers.
 pub fn design(node: &Node<'_>) -> Option<Design> {
-    let kinds: Vec<(&str, Kind)> = Kind::ALL.into_iter().map(|kind| (kind.slug(), kind)).collect();
+    let kinds: Vec<(&str, Kind)> = Kind::ALL
+        .into_iter()
+        .map(|kind| (kind.slug(), kind))
+        .collect();
     // The kind decides which other fields there may be.
     let kind = node.member("kind")?.one_of(&kinds)?;
     match kind {
@@ -68,7 +71,10 @@ pub fn arrangement(node: &Node<'_>) -> Option<Arrangement> {
         let strip = strip.object(&["species", "width"])?;
         let species = strip.required("species", |field| field.text());
         let width = strip.required("width", |field| field.positive_length());
-        Some(BoardStrip { species: species?.to_owned(), width: width? })
+        Some(BoardStrip {
+            species: species?.to_owned(),
+            width: width?,
+        })
     })
     .map(Arrangement::new)
 }
@@ -76,12 +82,22 @@ pub fn arrangement(node: &Node<'_>) -> Option<Arrangement> {
 /// The strips as [`arrangement`] reads them.
 pub fn print_arrangement(arrangement: &Arrangement) -> Value {
     let strips = arrangement.strips.iter();
-    strips.map(|strip| json!({"species": strip.species, "width": to_json(strip.width)})).collect()
+    strips
+        .map(|strip| json!({"species": strip.species, "width": to_json(strip.width)}))
+        .collect()
 }
 
 fn striped_board(node: &Node<'_>) -> Option<StripedBoard> {
     let fields = node.object(&[
-        "kind", "length", "width", "thickness", "surface", "strips", "edge", "groove", "grips",
+        "kind",
+        "length",
+        "width",
+        "thickness",
+        "surface",
+        "strips",
+        "edge",
+        "groove",
+        "grips",
         "feet",
     ])?;
     let length = fields.required("length", |field| field.positive_length());
@@ -106,7 +122,12 @@ fn extras(fields: &Object<'_>) -> Option<Extras> {
     let groove = left_out_or(fields, "groove", None, |field| groove(field).map(Some));
     let grips = left_out_or(fields, "grips", None, |field| grips(field).map(Some));
     let feet = left_out_or(fields, "feet", 0, |field| field.whole(0..=12));
-    Some(Extras { edge: edge?, groove: groove?, grips: grips?, feet: u32::try_from(feet?).ok()? })
+    Some(Extras {
+        edge: edge?,
+        groove: groove?,
+        grips: grips?,
+        feet: u32::try_from(feet?).ok()?,
+    })
 }
 
 /// `None` only where the field is there and wrong.
@@ -129,8 +150,11 @@ fn edge(node: &Node<'_>) -> Option<EdgeTreatment> {
         RoundOver,
         Chamfer,
     }
-    let shapes =
-        [("eased", Shape::Eased), ("round over", Shape::RoundOver), ("chamfer", Shape::Chamfer)];
+    let shapes = [
+        ("eased", Shape::Eased),
+        ("round over", Shape::RoundOver),
+        ("chamfer", Shape::Chamfer),
+    ];
     match node.member("shape")?.one_of(&shapes)? {
         Shape::Eased => node.object(&["shape"]).map(|_| EdgeTreatment::Eased),
         Shape::RoundOver => {
@@ -151,7 +175,11 @@ fn groove(node: &Node<'_>) -> Option<JuiceGroove> {
     let width = fields.required("width", |field| field.positive_length());
     let depth = fields.required("depth", |field| field.positive_length());
     let inset = fields.required("inset", |field| field.positive_length());
-    Some(JuiceGroove { width: width?, depth: depth?, inset: inset? })
+    Some(JuiceGroove {
+        width: width?,
+        depth: depth?,
+        inset: inset?,
+    })
 }
 
 fn grips(node: &Node<'_>) -> Option<GripRecesses> {
@@ -159,7 +187,11 @@ fn grips(node: &Node<'_>) -> Option<GripRecesses> {
     let length = fields.required("length", |field| field.positive_length());
     let height = fields.required("height", |field| field.positive_length());
     let depth = fields.required("depth", |field| field.positive_length());
-    Some(GripRecesses { length: length?, height: height?, depth: depth? })
+    Some(GripRecesses {
+        length: length?,
+        height: height?,
+        depth: depth?,
+    })
 }
 
 fn print_extras(fields: &mut Map<String, Value>, extras: &Extras) {

@@ -118,7 +118,9 @@ impl<'a> Node<'a> {
         };
         match fields.get(name) {
             Some(value) => Some(self.at(name, value)),
-            None => self.at(name, self.value).refuse("is missing; must be given"),
+            None => self
+                .at(name, self.value)
+                .refuse("is missing; must be given"),
         }
     }
 

@@ -2,3 +2,5 @@
 
 mod pattern;
 mod units;
+mod woods;
+mod work_striped_board;

@@ -24,8 +24,13 @@ fn first_board() -> StripedBoard {
 }
 
 fn needs_of(board: &StripedBoard, practice: &Practice) -> Needs {
-    needs(&Design::StripedBoard(board.clone()), practice, &Shop::default(), &woods())
-        .unwrap_or_else(|flaws| panic!("{flaws:?}"))
+    needs(
+        &Design::StripedBoard(board.clone()),
+        practice,
+        &Shop::default(),
+        &woods(),
+    )
+    .unwrap_or_else(|flaws| panic!("{flaws:?}"))
 }
 
 fn flaws_of(board: &StripedBoard) -> Vec<String> {
@@ -44,17 +49,31 @@ fn ten_inches_from_three_quarter_inch_strips_can_be_thirteen_or_fourteen() {
     let counts = StripedBoard::strip_counts(inches(10, 1), inches(3, 4), &Practice::default());
     assert_eq!(counts, [(13, inches(39, 4)), (14, inches(21, 2))]);
 
-    let board = StripedBoard { width: inches(10, 1), ..first_board() };
+    let board = StripedBoard {
+        width: inches(10, 1),
+        ..first_board()
+    };
     let needs = needs_of(&board, &Practice::default());
     assert_eq!(needs.finished.width, inches(39, 4));
-    let warning = needs.warnings.iter().find(|warning| warning.kind == WarningKind::Size);
+    let warning = needs
+        .warnings
+        .iter()
+        .find(|warning| warning.kind == WarningKind::Size);
     let warning = warning.expect("the width differs");
     assert_eq!(
         warning.cure.to_string(),
         "The width asks 13.33 strips of 19.05 mm: 13 give 247.65 mm, 14 give 266.7 mm."
     );
-    let fourteen = Change::StripCount { strips: 14, width: inches(21, 2) };
-    assert!(needs.alternatives.iter().any(|other| other.change == fourteen));
+    let fourteen = Change::StripCount {
+        strips: 14,
+        width: inches(21, 2),
+    };
+    assert!(
+        needs
+            .alternatives
+            .iter()
+            .any(|other| other.change == fourteen)
+    );
 }
 
 #[test]
@@ -74,10 +93,19 @@ fn strips_on_edge_are_ripped_to_the_boards_rough_thickness() {
         .iter()
         .map(|strip| {
             let species = strip.species[0].as_str();
-            (strip.id.as_str(), species, strip.count, strip.length, strip.sections.as_slice())
+            (
+                strip.id.as_str(),
+                species,
+                strip.count,
+                strip.length,
+                strip.sections.as_slice(),
+            )
         })
         .collect();
-    let section = [Section { rip: inches(13, 8), thickness: inches(3, 4) }];
+    let section = [Section {
+        rip: inches(13, 8),
+        thickness: inches(3, 4),
+    }];
     assert_eq!(
         asked,
         [
@@ -92,15 +120,27 @@ fn strips_on_edge_are_ripped_to_the_boards_rough_thickness() {
 
 #[test]
 fn strips_laid_flat_swap_rip_and_thickness_and_either_way_offers_both() {
-    let on_edge = Section { rip: inches(13, 8), thickness: inches(3, 4) };
-    let flat = Section { rip: inches(3, 4), thickness: inches(13, 8) };
+    let on_edge = Section {
+        rip: inches(13, 8),
+        thickness: inches(3, 4),
+    };
+    let flat = Section {
+        rip: inches(3, 4),
+        thickness: inches(13, 8),
+    };
     for (surface, sections) in [
         (Surface::EdgeGrain, vec![on_edge]),
         (Surface::FaceGrain, vec![flat]),
         (Surface::Either, vec![on_edge, flat]),
     ] {
-        let board = StripedBoard { surface, ..first_board() };
-        assert_eq!(needs_of(&board, &Practice::default()).strips[0].sections, sections);
+        let board = StripedBoard {
+            surface,
+            ..first_board()
+        };
+        assert_eq!(
+            needs_of(&board, &Practice::default()).strips[0].sections,
+            sections
+        );
     }
     let square = StripedBoard {
         surface: Surface::Either,
@@ -108,7 +148,11 @@ fn strips_laid_flat_swap_rip_and_thickness_and_either_way_offers_both() {
         ..first_board()
     };
     let needs = needs_of(&square, &Practice::default());
-    assert_eq!(needs.strips[0].sections.len(), 1, "both ways are the same section");
+    assert_eq!(
+        needs.strips[0].sections.len(),
+        1,
+        "both ways are the same section"
+    );
 }
 
 /// A 1x2 is dressed to 3/4 x 1 1/2 in (American Softwood Lumber Standard PS 20).
@@ -116,10 +160,24 @@ fn strips_laid_flat_swap_rip_and_thickness_and_either_way_offers_both() {
 fn a_board_just_too_thick_for_dressed_pieces_is_offered_thinner() {
     let needs = needs_of(&first_board(), &Practice::default());
     let thinner = Change::Thickness(inches(11, 8));
-    assert!(needs.alternatives.iter().any(|other| other.change == thinner));
-    let board = StripedBoard { thickness: inches(11, 8), ..first_board() };
+    assert!(
+        needs
+            .alternatives
+            .iter()
+            .any(|other| other.change == thinner)
+    );
+    let board = StripedBoard {
+        thickness: inches(11, 8),
+        ..first_board()
+    };
     let needs = needs_of(&board, &Practice::default());
-    assert_eq!(needs.strips[0].sections[0], Section { rip: inches(3, 2), thickness: inches(3, 4) });
+    assert_eq!(
+        needs.strips[0].sections[0],
+        Section {
+            rip: inches(3, 2),
+            thickness: inches(3, 4)
+        }
+    );
     assert_eq!(needs.alternatives, []);
 }
 
@@ -127,22 +185,36 @@ fn a_board_just_too_thick_for_dressed_pieces_is_offered_thinner() {
 /// 277.265625 in^3 = 1.92546 board feet.
 #[test]
 fn board_feet_are_those_of_the_finished_and_of_the_cut_wood() {
-    let board = StripedBoard { extras: Extras::default(), ..first_board() };
+    let board = StripedBoard {
+        extras: Extras::default(),
+        ..first_board()
+    };
     let needs = needs_of(&board, &Practice::default());
     assert!((needs.finished_board_feet() - 248.625 / 144.0).abs() < 1e-9);
     assert!((needs.rough_board_feet() - 277.265625 / 144.0).abs() < 1e-9);
     // 7 of 13 strips of maple at 706 kg/m3, 6 of walnut at 616; 248.625 in^3 = 4074.23 cm^3.
     let grams = 4074.234 * (7.0 / 13.0 * 0.706 + 6.0 / 13.0 * 0.616);
-    assert!((needs.weight.grams() - grams).abs() < 0.1, "{} g", needs.weight.grams());
+    assert!(
+        (needs.weight.grams() - grams).abs() < 0.1,
+        "{} g",
+        needs.weight.grams()
+    );
 }
 
 /// By hand: an 1/8 in (3.175 mm) round-over takes (1 - pi/4) r^2 = 2.16333 mm^2 along both faces'
 /// outlines of 2 x (431.8 + 247.65) mm each: 2 x 1358.9 x 2.16333 = 5879.5 mm^3.
 #[test]
 fn rounded_edges_weigh_less() {
-    let sharp = StripedBoard { extras: Extras::default(), ..first_board() };
+    let sharp = StripedBoard {
+        extras: Extras::default(),
+        ..first_board()
+    };
     let volume = |board: &StripedBoard| -> Volume {
-        needs_of(board, &Practice::default()).wood.iter().map(|wood| wood.finished).sum()
+        needs_of(board, &Practice::default())
+            .wood
+            .iter()
+            .map(|wood| wood.finished)
+            .sum()
     };
     let taken = volume(&sharp).mm3() - volume(&first_board()).mm3();
     assert!((taken - 5879.5).abs() < 0.5, "{taken} mm3");
@@ -155,24 +227,63 @@ fn the_steps_follow_each_other_to_the_hand_over() {
     assert_eq!(
         keys,
         [
-            "mill", "dry-fit", "glue-up", "unclamp", "flatten", "square", "round-over-and-sand",
-            "coat-1", "coat-2", "drying", "off-rack", "cure", "hand-over"
+            "mill",
+            "dry-fit",
+            "glue-up",
+            "unclamp",
+            "flatten",
+            "square",
+            "round-over-and-sand",
+            "coat-1",
+            "coat-2",
+            "drying",
+            "off-rack",
+            "cure",
+            "hand-over"
         ]
     );
-    let step = |key: &str| needs.steps.iter().find(|step| step.key == key).expect("listed above");
+    let step = |key: &str| {
+        needs
+            .steps
+            .iter()
+            .find(|step| step.key == key)
+            .expect("listed above")
+    };
 
     assert_eq!(step("mill").presence, Presence::Machine);
-    let mill = step("glue-up").after.iter().find(|after| after.key == "mill").expect("a wait");
-    assert_eq!(mill.max_gap, Some(Minutes(2880)), "glued within two days of milling");
+    let mill = step("glue-up")
+        .after
+        .iter()
+        .find(|after| after.key == "mill")
+        .expect("a wait");
+    assert_eq!(
+        mill.max_gap,
+        Some(Minutes(2880)),
+        "glued within two days of milling"
+    );
     let hold = step("glue-up").hold.as_ref().expect("clamps stay on");
     assert_eq!(hold.until, "unclamp");
-    assert_eq!(step("unclamp").after[0].min_gap, Minutes(720), "clamped overnight");
+    assert_eq!(
+        step("unclamp").after[0].min_gap,
+        Minutes(720),
+        "clamped overnight"
+    );
 
     let second = &step("coat-2").after[0];
-    assert_eq!((second.min_gap, second.max_gap), (Minutes(1440), Some(Minutes(10_080))));
+    assert_eq!(
+        (second.min_gap, second.max_gap),
+        (Minutes(1440), Some(Minutes(10_080)))
+    );
     let rack = step("coat-1").hold.as_ref().expect("a rack place is held");
-    assert_eq!((rack.until.as_str(), rack.stations.as_slice()), ("off-rack", [(Station::RackPlace, 1)].as_slice()));
-    assert_eq!(step("cure").minutes, Minutes(10_080), "seven days before water");
+    assert_eq!(
+        (rack.until.as_str(), rack.stations.as_slice()),
+        ("off-rack", [(Station::RackPlace, 1)].as_slice())
+    );
+    assert_eq!(
+        step("cure").minutes,
+        Minutes(10_080),
+        "seven days before water"
+    );
     assert!(!step("cure").is_attended());
     assert_eq!(step("cure").after[0].max_gap, Some(Minutes(0)));
     assert!(needs.cautions().contains(&"oily-rags"));
@@ -183,29 +294,51 @@ fn the_steps_follow_each_other_to_the_hand_over() {
 fn flattening_takes_twenty_minutes_a_side_and_grows_with_the_area() {
     let minutes = |board: &StripedBoard| {
         let needs = needs_of(board, &Practice::default());
-        needs.steps.iter().find(|step| step.kind == StepKind::Flatten).map(|step| step.minutes)
+        needs
+            .steps
+            .iter()
+            .find(|step| step.kind == StepKind::Flatten)
+            .map(|step| step.minutes)
     };
     // The rough panel is 17 1/2 x 9 3/4 in: 0.948 of 180 in^2, so 37.9, up to the next five.
     assert_eq!(minutes(&first_board()), Some(Minutes(40)));
-    let long = StripedBoard { length: inches(71, 2), ..first_board() };
+    let long = StripedBoard {
+        length: inches(71, 2),
+        ..first_board()
+    };
     assert_eq!(minutes(&long), Some(Minutes(80)), "36 x 9 3/4 in: 78");
 }
 
 #[test]
 fn clamps_are_enough_in_force_and_in_spread() {
     let needs = needs_of(&first_board(), &Practice::default());
-    let [panel] = needs.panels.as_slice() else { panic!("one glue-up") };
-    assert_eq!(panel.glue_lines(), 12, "a board of n strips has n - 1 glue lines");
-    assert_eq!((panel.length, panel.width, panel.height), (inches(35, 2), inches(39, 4), inches(13, 8)));
+    let [panel] = needs.panels.as_slice() else {
+        panic!("one glue-up")
+    };
+    assert_eq!(
+        panel.glue_lines(),
+        12,
+        "a board of n strips has n - 1 glue lines"
+    );
+    assert_eq!(
+        (panel.length, panel.width, panel.height),
+        (inches(35, 2), inches(39, 4), inches(13, 8))
+    );
     // Softest is walnut (0.55): 860 kPa x 444.5 x 41.275 mm = 15.78 kN: 4 clamps of 4.5 kN.
     // Spread: 2 x (2 in caul + 3/4 in strip) = 5 1/2 in; 17 1/2 in: 4 clamps.
     assert_eq!(panel.clamps.number, 4);
-    assert_eq!(panel.clamps.least_reach, inches(55, 4), "panel and two cauls");
+    assert_eq!(
+        panel.clamps.least_reach,
+        inches(55, 4),
+        "panel and two cauls"
+    );
 }
 
 #[test]
 fn more_glue_lines_than_the_open_time_allows_become_sub_panels() {
-    let strips = (0..44).map(|_| BoardStrip::new("hard maple", inches(3, 8))).collect();
+    let strips = (0..44)
+        .map(|_| BoardStrip::new("hard maple", inches(3, 8)))
+        .collect();
     let board = StripedBoard {
         width: inches(33, 2),
         arrangement: Arrangement::new(strips),
@@ -213,19 +346,35 @@ fn more_glue_lines_than_the_open_time_allows_become_sub_panels() {
     };
     // 10 minutes at 30 s a line: 20 lines. 43 lines need 3 sub-panels: two of 22 would have 21 each.
     let needs = needs_of(&board, &Practice::default());
-    let lines: Vec<usize> = needs.panels.iter().map(|panel| panel.glue_lines()).collect();
+    let lines: Vec<usize> = needs
+        .panels
+        .iter()
+        .map(|panel| panel.glue_lines())
+        .collect();
     assert_eq!(lines, [14, 13, 14, 2]);
     assert_eq!(needs.panels[3].parts, [0, 1, 2].map(PanelPart::Panel));
-    assert!(needs.warnings.iter().all(|warning| warning.kind != WarningKind::OpenTime));
+    assert!(
+        needs
+            .warnings
+            .iter()
+            .all(|warning| warning.kind != WarningKind::OpenTime)
+    );
     let keys: Vec<&str> = needs.steps.iter().map(|step| step.key.as_str()).collect();
     assert!(keys.contains(&"glue-up-part-3") && keys.contains(&"flatten-panel"));
-    assert_eq!(needs.places[15].panel, Some(1), "strip 16 is in the second sub-panel");
+    assert_eq!(
+        needs.places[15].panel,
+        Some(1),
+        "strip 16 is in the second sub-panel"
+    );
 }
 
 #[test]
 fn sub_panels_pass_a_narrow_planer() {
     let practice = Practice {
-        flattening: Flattening { tool: FlatteningTool::Planer, pass_width: Some(inches(6, 1)) },
+        flattening: Flattening {
+            tool: FlatteningTool::Planer,
+            pass_width: Some(inches(6, 1)),
+        },
         ..Practice::default()
     };
     let needs = needs_of(&first_board(), &practice);
@@ -233,33 +382,79 @@ fn sub_panels_pass_a_narrow_planer() {
     assert_eq!(parts.len(), 2);
     assert!(parts.iter().all(|part| part.width <= inches(6, 1)));
     assert_eq!(whole.width, inches(39, 4));
-    let flatten = needs.steps.iter().find(|step| step.kind == StepKind::Flatten).expect("flat");
-    assert_eq!(flatten.stations, [(Station::Sander, 1)], "the whole no longer passes the planer");
+    let flatten = needs
+        .steps
+        .iter()
+        .find(|step| step.kind == StepKind::Flatten)
+        .expect("flat");
+    assert_eq!(
+        flatten.stations,
+        [(Station::Sander, 1)],
+        "the whole no longer passes the planer"
+    );
 }
 
 #[test]
 fn extras_have_their_steps_and_limits() {
-    let groove = JuiceGroove { width: inches(1, 2), depth: inches(1, 4), inset: inches(3, 4) };
-    let grips = GripRecesses { length: inches(4, 1), height: inches(1, 2), depth: inches(1, 2) };
-    let extras = Extras { groove: Some(groove), grips: Some(grips), feet: 4, ..first_board().extras };
-    let board = StripedBoard { extras, ..first_board() };
-    let keys: Vec<StepKind> =
-        needs_of(&board, &Practice::default()).steps.iter().map(|step| step.kind).collect();
+    let groove = JuiceGroove {
+        width: inches(1, 2),
+        depth: inches(1, 4),
+        inset: inches(3, 4),
+    };
+    let grips = GripRecesses {
+        length: inches(4, 1),
+        height: inches(1, 2),
+        depth: inches(1, 2),
+    };
+    let extras = Extras {
+        groove: Some(groove),
+        grips: Some(grips),
+        feet: 4,
+        ..first_board().extras
+    };
+    let board = StripedBoard {
+        extras,
+        ..first_board()
+    };
+    let keys: Vec<StepKind> = needs_of(&board, &Practice::default())
+        .steps
+        .iter()
+        .map(|step| step.kind)
+        .collect();
     for kind in [StepKind::Groove, StepKind::Grips, StepKind::Feet] {
         assert!(keys.contains(&kind), "{kind:?}");
     }
 
-    let deep = JuiceGroove { depth: inches(1, 1), ..groove };
-    let extras = Extras { groove: Some(deep), ..Extras::default() };
+    let deep = JuiceGroove {
+        depth: inches(1, 1),
+        ..groove
+    };
+    let extras = Extras {
+        groove: Some(deep),
+        ..Extras::default()
+    };
     assert_eq!(
-        flaws_of(&StripedBoard { extras, ..first_board() }),
-        ["groove depth is 25.4 mm; must be at most 19.05 mm in a board 38.1 mm thick: no more than \
-          half, and at least 9.525 mm left below"]
+        flaws_of(&StripedBoard {
+            extras,
+            ..first_board()
+        }),
+        [
+            "groove depth is 25.4 mm; must be at most 19.05 mm in a board 38.1 mm thick: no more than \
+          half, and at least 9.525 mm left below"
+        ]
     );
     // Most on thickness t, both faces: t / 2 - 1 mm (common practice): 38.1 / 2 - 1 = 18.05 mm.
-    let edge = EdgeTreatment::RoundOver { radius: inches(3, 4) };
-    let extras = Extras { edge, ..Extras::default() };
-    let flaws = flaws_of(&StripedBoard { extras, ..first_board() });
+    let edge = EdgeTreatment::RoundOver {
+        radius: inches(3, 4),
+    };
+    let extras = Extras {
+        edge,
+        ..Extras::default()
+    };
+    let flaws = flaws_of(&StripedBoard {
+        extras,
+        ..first_board()
+    });
     assert!(flaws[0].contains("must be at most 18.05 mm"), "{flaws:?}");
 }
 
@@ -283,8 +478,14 @@ fn all_flaws_are_listed_at_once_with_their_places() {
             "strips 1 species is \"unobtainium\"; must be a species that the workshop knows",
         ]
     );
-    let empty = StripedBoard { arrangement: Arrangement::default(), ..first_board() };
-    assert_eq!(flaws_of(&empty), ["strips are none; must be at least one strip"]);
+    let empty = StripedBoard {
+        arrangement: Arrangement::default(),
+        ..first_board()
+    };
+    assert_eq!(
+        flaws_of(&empty),
+        ["strips are none; must be at least one strip"]
+    );
 }
 
 #[test]
@@ -293,7 +494,11 @@ fn woods_that_do_not_suit_a_cutting_face_are_warned_about() {
         &["hard maple", "red oak", "padauk"].map(|species| BoardStrip::new(species, inches(3, 4))),
         inches(9, 1),
     );
-    let board = StripedBoard { width: inches(9, 1), arrangement: strips, ..first_board() };
+    let board = StripedBoard {
+        width: inches(9, 1),
+        arrangement: strips,
+        ..first_board()
+    };
     let needs = needs_of(&board, &Practice::default());
     let food: Vec<String> = needs
         .warnings

@@ -13,8 +13,7 @@ use super::glue_up::{
 };
 use super::limits::{machine_warnings, within};
 use super::needs::{
-    Alternative, Change, Flaw, FoodUse, Needs, Piece, Size, Warning, WarningKind, Wood,
-    gather,
+    Alternative, Change, Flaw, FoodUse, Needs, Piece, Size, Warning, WarningKind, Wood, gather,
 };
 use super::practice::Practice;
 use super::sentence::{Part, Sentence, say};

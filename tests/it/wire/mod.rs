@@ -1,3 +1,4 @@
 //! JSON requests and responses.
 
+mod design;
 mod reading;
