@@ -1,1 +1,5 @@
-fn main() {}
+use clap::Parser as _;
+
+fn main() -> std::process::ExitCode {
+    scrapwright::commands::run(scrapwright::cli::Cli::parse())
+}

@@ -141,6 +141,15 @@ impl Store {
         self.writer.begin_with("begin immediate").await
     }
 
+    /// Whether a reader answers.
+    ///
+    /// # Errors
+    /// The database failed.
+    pub async fn ping(&self) -> super::Result<()> {
+        sqlx::query("select 1").execute(&self.readers).await?;
+        Ok(())
+    }
+
     /// Waits for what is under way and closes the file.
     pub async fn close(&self) {
         self.readers.close().await;

@@ -1,0 +1,49 @@
+//! What each command does. Standard output is for answers, standard error for everything else.
+
+use std::process::ExitCode;
+
+use crate::cli::{Cli, Command};
+
+mod serve;
+
+/// Runs one command. Failures are printed as one line with their causes; the exit status is 1.
+pub fn run(cli: Cli) -> ExitCode {
+    if let Err(error) = start_log(&cli.log) {
+        eprintln!("scrapwright: {error:#}");
+        return ExitCode::from(2);
+    }
+    let done = match cli.command {
+        Command::Serve { data, serve } => serve::serve(&data, &serve),
+        Command::Demo { data, serve } => serve::demo(data.as_deref(), &serve),
+        Command::Calculate { .. }
+        | Command::Backup { .. }
+        | Command::Restore { .. }
+        | Command::Check { .. } => Err(anyhow::anyhow!("comes with the next step")),
+    };
+    match done {
+        Ok(code) => code,
+        Err(error) => {
+            eprintln!("scrapwright: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn start_log(args: &crate::config::LogArgs) -> anyhow::Result<()> {
+    use anyhow::Context as _;
+    let filter = tracing_subscriber::EnvFilter::try_new(&args.log).with_context(|| {
+        format!(
+            "--log is {:?}; must be a level or a list like scrapwright=debug,sqlx=warn",
+            args.log
+        )
+    })?;
+    let lines = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr);
+    if args.log_json {
+        lines.json().flatten_event(true).init();
+    } else {
+        lines.with_target(false).init();
+    }
+    Ok(())
+}

@@ -1,0 +1,11 @@
+//! The JSON interface under `/api/v1`, a file for each group.
+
+mod document;
+
+pub(super) use document::{document, empty_document};
+
+use super::Routes;
+
+pub(super) fn routes(routes: Routes) -> Routes {
+    routes
+}

@@ -1,0 +1,82 @@
+use axum::Router;
+use axum::extract::{Request, State};
+use axum::middleware::{Next, from_fn_with_state};
+use axum::response::{IntoResponse as _, Response};
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::csrf::CsrfLayer;
+
+use super::{Error, Route, Routes, api, assets, faces, headers, log, pages, watch};
+use crate::app::App;
+
+/// The whole service, as `serve` and the tests call it.
+pub fn router(app: App) -> Router {
+    let (router, document, _) = all_routes(&app).into_parts();
+    let csrf = match CsrfLayer::new().add_trusted_origin(&app.config.public_url) {
+        Ok(layer) => layer,
+        Err(error) => {
+            // A URL that the configuration accepted but no browser would send trusts nothing more than the Host header does.
+            tracing::warn!(%error, "the public URL is not an origin that a browser sends");
+            CsrfLayer::new()
+        }
+    };
+    // The layer that is added last sees a request first.
+    router
+        .merge(api::document(document))
+        .fallback(nothing_here)
+        .method_not_allowed_fallback(wrong_method)
+        .layer(csrf)
+        .layer(CatchPanicLayer::custom(panicked))
+        .layer(from_fn_with_state(app.clone(), refuse_when_ending))
+        .layer(from_fn_with_state(app.clone(), faces::dress))
+        .layer(from_fn_with_state(app.clone(), headers::add))
+        .layer(CompressionLayer::new())
+        .layer(from_fn_with_state(app.clone(), log::log))
+        .with_state(app)
+}
+
+/// Every route with who may use it.
+pub fn route_table(app: &App) -> Vec<Route> {
+    all_routes(app).into_parts().2
+}
+
+fn all_routes(app: &App) -> Routes {
+    let routes = Routes::new(app.clone(), api::empty_document());
+    let routes = watch::routes(routes);
+    let routes = assets::routes(routes);
+    let routes = pages::routes(routes);
+    api::routes(routes)
+}
+
+async fn nothing_here() -> Error {
+    Error::NotFound("There is nothing at this address.".into())
+}
+
+async fn wrong_method() -> Error {
+    Error::WrongMethod
+}
+
+#[expect(
+    clippy::needless_pass_by_value,
+    reason = "the layer hands the payload over"
+)]
+fn panicked(payload: Box<dyn std::any::Any + Send + 'static>) -> Response {
+    let said = payload
+        .downcast_ref::<String>()
+        .cloned()
+        .or_else(|| {
+            payload
+                .downcast_ref::<&str>()
+                .map(|text| (*text).to_owned())
+        })
+        .unwrap_or_default();
+    Error::Internal(anyhow::anyhow!("panicked: {said}")).into_response()
+}
+
+/// Once the program was asked to end, what comes new over open connections is told to come back.
+async fn refuse_when_ending(State(app): State<App>, request: Request, next: Next) -> Response {
+    if app.shutdown.is_cancelled() && request.uri().path() != "/healthz" {
+        return Error::Busy.into_response();
+    }
+    next.run(request).await
+}
