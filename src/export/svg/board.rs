@@ -1,10 +1,12 @@
 //! Boards as they will look oiled: strips along the grain, or a checker of end grain.
 
+use std::collections::BTreeMap;
+
 use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect, words_width};
 use super::palette::{self, Colour};
 use super::style::{Scale, Style, counted, dimension_across, dimension_down, listed};
 use super::treatment;
-use super::wood::{end_grain, grain_lines, long_grain};
+use super::wood::{end_grain, grain_lines, long_grain, ring_paint};
 use crate::calc::pattern::BoardStrip;
 use crate::calc::work::Extras;
 use crate::units::Length;
@@ -106,6 +108,8 @@ pub fn end_grain_board(style: &Style, face: &EndGrainFace) -> Drawing {
     canvas.open_clipped("face", &Path::from_rect(top));
     let panel: Length = face.strips.iter().map(|strip| strip.width).sum();
     let over = scale.units(panel - face.width) / 2.0;
+    // Rings are gathered by colour, since a checker has many cells.
+    let mut rings: BTreeMap<Colour, Path> = BTreeMap::new();
     let mut x = top.x;
     for (column, slice) in face.slices.iter().enumerate() {
         let across = scale.units(slice.thickness);
@@ -119,13 +123,21 @@ pub fn end_grain_board(style: &Style, face: &EndGrainFace) -> Drawing {
             let down = scale.units(strip.width);
             let seed = face.seed.wrapping_add((column * 64 + row) as u64);
             let cell = Rect::new(x, y, across, down);
-            end_grain(&mut canvas, cell, style.colour(&strip.species), seed);
+            let colour = style.colour(&strip.species);
+            canvas.rect(cell, &Paint::fill(colour));
+            let path = rings.entry(colour).or_default();
+            *path = end_grain(std::mem::take(path), cell, seed);
             y += down;
         }
-        if column > 0 {
-            seam(&mut canvas, (x, top.y), (x, top.bottom()));
-        }
         x += across;
+    }
+    for (colour, path) in &rings {
+        canvas.path(path, &ring_paint(*colour));
+    }
+    let mut x = top.x;
+    for slice in &face.slices[..face.slices.len().saturating_sub(1)] {
+        x += scale.units(slice.thickness);
+        seam(&mut canvas, (x, top.y), (x, top.bottom()));
     }
     canvas.close();
     let colour = side_colour(style, face.strips.first());

@@ -447,7 +447,14 @@ impl Canvas {
 
     /// The drawing on its own paper, so that it reads in a dark scheme too.
     pub fn finish(self, height: f64) -> Drawing {
-        self.end(height, true, "")
+        // A page may show it up to this much larger; its stylesheet keeps it inside a narrow one.
+        const LARGEST: f64 = 1.35;
+        let size = format!(
+            " width=\"{}\" height=\"{}\"",
+            number((self.width * LARGEST).round()),
+            number((height * LARGEST).round())
+        );
+        self.end(height, true, &size)
     }
 
     /// The drawing at its true size: one user unit is one millimetre, and the ground is clear.
@@ -468,7 +475,7 @@ impl Canvas {
         let mut svg = String::with_capacity(self.body.len() + self.defs.len() + 700);
         let _ = write!(
             svg,
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"drawing\"{size} viewBox=\"0 0 {} {}\" role=\"{role}\" \
+            "<svg xmlns=\"http://www.w3.org/2000/svg\"{size} viewBox=\"0 0 {} {}\" role=\"{role}\" \
              aria-labelledby=\"{prefix}-title {prefix}-desc\" font-family=\"system-ui, sans-serif\">\
              <title id=\"{prefix}-title\">{}</title><desc id=\"{prefix}-desc\">{}</desc>",
             number(width),

@@ -7,18 +7,26 @@
 
 mod bin;
 mod board;
+mod chart;
 mod drawing;
+mod glue_up;
 mod layout;
 mod offcut;
 mod palette;
+mod plan;
+mod router;
 mod style;
 mod treatment;
 mod wood;
 
 pub use bin::{Shelved, bin};
 pub use board::{BoardFace, EndGrainFace, Slice, board, end_grain_board, exploded_strips};
+pub use chart::{Bar, ChartWords, InAndOut, bars, in_and_out, use_by_hour};
 pub use drawing::Drawing;
+pub use glue_up::glue_up;
 pub use layout::{CutPiece, layout};
 pub use offcut::{OffcutFace, offcut};
 pub use palette::Colour;
+pub use plan::{ClampUse, Lane, LaneStep, PlanFace, Presence, plan};
+pub use router::{CircleSetUp, FromPivot, router_circle};
 pub use style::Style;

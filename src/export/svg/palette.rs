@@ -1,24 +1,26 @@
 //! The colours of the drawings: warm paper, near-black ink, and the blue of a chalk line.
 //! Everything else that has colour is wood. Contrast against the paper by WCAG 2.2 relative
-//! luminance: ink 14.3, quiet 5.3, chalk 6.3, warning 6.5.
+//! luminance: ink 16.5, quiet 6.9, chalk 7.9, warning 7.8.
 
 use std::fmt;
 
 /// The ground that every drawing brings along.
-pub const PAPER: &str = "#f7f2e7";
-pub const INK: &str = "#25211c";
+pub const PAPER: &str = "#fcf9f2";
+pub const INK: &str = "#1d1a16";
 /// Dimension lines, secondary words.
-pub const QUIET: &str = "#6b6357";
+pub const QUIET: &str = "#5d564a";
 /// Faint rules and grids.
-pub const FAINT: &str = "#d5cbb9";
+pub const FAINT: &str = "#d8cfbe";
+/// Where the workshop is open.
+pub const OPEN: &str = "#f1e8d6";
 /// The accent.
-pub const CHALK: &str = "#2b5c8a";
+pub const CHALK: &str = "#1d4e8f";
 /// A pale wash of the accent, behind words.
-pub const CHALK_WASH: &str = "#dbe5ee";
+pub const CHALK_WASH: &str = "#e3eaf3";
 /// Lines of the hatch on waste.
-pub const HATCH: &str = "#8b8172";
+pub const HATCH: &str = "#857a68";
 /// What would go wrong. Always beside words and a different line, never colour alone.
-pub const WARNING: &str = "#9a3412";
+pub const WARNING: &str = "#93291a";
 /// Bare metal: clamps, bits, pins.
 pub const STEEL: &str = "#a9adb0";
 pub const STEEL_DARK: &str = "#5a6066";
@@ -92,7 +94,7 @@ impl Colour {
     /// Ink or paper, whichever reads better on this colour.
     pub fn lettering(self) -> &'static str {
         // At this luminance ink and paper have the same contrast.
-        const EQUAL: f64 = 0.198;
+        const EQUAL: f64 = 0.196;
         if self.luminance() > EQUAL { INK } else { PAPER }
     }
 }

@@ -96,30 +96,33 @@ pub fn grain_lines(canvas: &mut Canvas, face: Rect, colour: Colour, seed: u64) {
     }
 }
 
-/// A face across the fibres: growth rings as shallow bows, and fine pores.
-pub fn end_grain(canvas: &mut Canvas, face: Rect, colour: Colour, seed: u64) {
-    canvas.rect(face, &Paint::fill(colour));
+/// Growth rings on a face across the fibres, as shallow bows added to `rings`; all stay on the face.
+pub fn end_grain(rings: Path, face: Rect, seed: u64) -> Path {
+    let mut rings = rings;
     if face.width < 4.0 || face.height < 4.0 {
-        return;
+        return rings;
     }
     let mut grain = Grain::new(seed);
-    let rings = ((face.height / 4.0).round() as usize).clamp(2, 6);
+    let count = ((face.height / 6.0).round() as usize).clamp(2, 4);
     let bow = face.height * 0.16 * if grain.next() > 0.0 { 1.0 } else { -1.0 };
-    let mut path = Path::new();
-    for ring in 0..rings {
-        let y = face.y + face.height * (ring as f64 + 0.5 + 0.2 * grain.next()) / rings as f64;
-        // A quadratic curve bends half as far as its control point; all stays on the face.
+    for ring in 0..count {
+        let y = face.y + face.height * (ring as f64 + 0.5 + 0.2 * grain.next()) / count as f64;
         let top = (y + bow).clamp(face.y, face.bottom());
-        path = path.to(tenth(face.x), tenth(y)).curve(
+        rings = rings.to(tenth(face.x), tenth(y)).curve(
             (tenth(face.x + face.width / 2.0), tenth(top)),
             tenth(face.right()),
             tenth(y),
         );
     }
+    rings
+}
+
+/// How rings gathered by [`end_grain`] are drawn on a species' colour.
+pub fn ring_paint(colour: Colour) -> Paint {
     let tone = if colour.luminance() < 0.06 {
         colour.lighter(0.2)
     } else {
         colour.darker(0.32)
     };
-    canvas.path(&path, &Paint::line(tone, 0.7).opacity(0.5));
+    Paint::line(tone, 0.7).opacity(0.5)
 }
