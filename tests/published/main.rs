@@ -1,3 +1,5 @@
 //! The program against figures, standards and worked examples that others published.
 
+mod gluing;
 mod reference;
+mod wood;

@@ -1,0 +1,5 @@
+//! Shapes that are cut after gluing: rounds and rings with a router.
+
+mod circle;
+
+pub use circle::{CIRCLE_SOURCE, Circle, CircleCuts, CircleFlaw, Pivot, cut_circle, passes};
