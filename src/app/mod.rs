@@ -1,12 +1,30 @@
 //! Use cases that need more than one store call, or a calculation: what pages, JSON and commands share.
 //!
+//! Most use cases take a connection in a transaction that the caller began, so that several of them, the row that
+//! remembers an answer, and a person's change are one: `let mut db = app.store.begin().await?; offcut::add(&mut db, by, ..)`
+//! `.await?; db.commit().await?`. Whatever fails before the commit leaves nothing behind. Those that solve take the [`App`]:
+//! they read, solve in a slot without holding the writer, then write in a transaction that is refused if what was
+//! read has changed.
+//!
 //! [`App`] is the cheap handle to everything a use case needs. Clock and token source are fields of it, so that tests fix both.
+
+pub mod basis;
+pub mod claim;
+pub mod cut;
+pub mod days;
+pub mod matching;
+pub mod offcut;
+pub mod photo;
+pub mod project;
+pub mod species;
+pub mod tag;
 
 mod clock;
 mod links;
 mod passwords;
 mod sign_in;
 mod solver_slots;
+mod stage;
 mod state;
 mod tokens;
 

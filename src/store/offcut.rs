@@ -10,6 +10,7 @@ use super::refusal::{Written, changed_one};
 use super::row::{instant, json, length, to_json};
 use super::text::words;
 use super::{BinId, MemberId, OffcutId, Result};
+use crate::calc::matching::Board;
 use crate::units::{Length, Volume};
 
 words! {
@@ -433,6 +434,36 @@ pub(crate) async fn insert(
     .bind(parent)
     .bind(&piece.note)
     .bind(state)
+    .bind(by.member)
+    .bind(by.at.as_second())
+    .fetch_one(db)
+    .await?)
+}
+
+/// Adds a board that was bought and is being cut: nothing of it is there. The ledger rows are the
+/// caller's.
+pub(crate) async fn insert_cut_up(
+    db: &mut SqliteConnection,
+    by: By,
+    tag: &str,
+    board: &Board,
+    note: &str,
+) -> Written<OffcutId> {
+    Ok(sqlx::query_scalar(
+        "insert into offcut (tag, species, length_nm, width_nm, thickness_nm, volume_mm3, count, square_ends,
+             straight_edges, note, state, added_by, added_at)
+         values (?1, ?2, ?3, ?4, ?5, ?6, 0, ?7, ?8, ?9, 'cut up', ?10, ?11)
+         returning id",
+    )
+    .bind(tag)
+    .bind(&board.species)
+    .bind(board.length.nm())
+    .bind(board.width.nm())
+    .bind(board.thickness.nm())
+    .bind(volume_mm3(board.length, board.width, board.thickness))
+    .bind(board.square_ends)
+    .bind(board.straight_edges)
+    .bind(note)
     .bind(by.member)
     .bind(by.at.as_second())
     .fetch_one(db)

@@ -303,6 +303,16 @@ pub(crate) async fn replace_strips(
     Ok(())
 }
 
+/// Counts a change of the wanted strips that came from the workshop's practice: a match found
+/// before is no longer current.
+pub(crate) async fn mark_redesigned(db: &mut SqliteConnection, id: ProjectId) -> Written {
+    let result = sqlx::query("update project set design_version = design_version + 1, version = version + 1 where id = ?1")
+        .bind(id)
+        .execute(db)
+        .await?;
+    changed_one(&result)
+}
+
 /// Keeps a match that was found for the design of `design_version`.
 ///
 /// # Errors

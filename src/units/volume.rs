@@ -50,6 +50,11 @@ impl Volume {
         Volume((mm3 * NM3_PER_MM3 as f64).round() as i128)
     }
 
+    /// Exact.
+    pub const fn from_nm3(nm3: i128) -> Volume {
+        Volume(nm3)
+    }
+
     pub const fn nm3(self) -> i128 {
         self.0
     }

@@ -2,6 +2,7 @@
 //! problem documents. No SQL, no HTTP, no templates.
 
 pub mod design;
+pub mod kept_match;
 pub mod length;
 pub mod matching;
 pub mod problem;

@@ -1,0 +1,56 @@
+//! What a calculation of needs rests on: the workshop's practice, its saws, its woods.
+
+use sqlx::SqliteConnection;
+
+use super::species::Woods;
+use crate::calc::matching::Shop;
+use crate::calc::work::{FlatteningTool, Practice};
+use crate::store::practice::PracticeChanges;
+use crate::store::resource::{self, ResourceKind};
+use crate::store::{self, workshop};
+use crate::units::Length;
+
+#[derive(Clone, Debug)]
+pub struct Basis {
+    pub practice: Practice,
+    pub shop: Shop,
+    pub woods: Woods,
+}
+
+impl Basis {
+    /// The workshop's, with where a project differs.
+    pub async fn load(
+        db: &mut SqliteConnection,
+        changes: &PracticeChanges,
+    ) -> store::Result<Basis> {
+        let settings = workshop::get(&mut *db).await?.settings;
+        let mut practice = Practice::default();
+        settings.practice.apply(&mut practice);
+        changes.apply(&mut practice);
+        practice.flattening.pass_width = pass_width(db, practice.flattening.tool).await?;
+        Ok(Basis {
+            practice,
+            shop: settings.cutting.shop(),
+            woods: Woods::load(db).await?,
+        })
+    }
+}
+
+/// The widest panel that the chosen machine takes; `None` where the tool has no such limit or
+/// nobody wrote it down.
+async fn pass_width(
+    db: &mut SqliteConnection,
+    tool: FlatteningTool,
+) -> store::Result<Option<Length>> {
+    let kind = match tool {
+        FlatteningTool::DrumSander => ResourceKind::DrumSander,
+        FlatteningTool::Planer => ResourceKind::Planer,
+        FlatteningTool::Sander | FlatteningTool::RouterSled => return Ok(None),
+    };
+    let resources = resource::list(db).await?;
+    Ok(resources
+        .iter()
+        .filter(|resource| resource.about.kind == kind && resource.about.capacity > 0)
+        .filter_map(|resource| resource.about.pass_width)
+        .max())
+}
