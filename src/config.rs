@@ -168,6 +168,24 @@ impl Config {
     }
 }
 
+impl Config {
+    /// The settings of a program that listens nowhere: plain HTTP, one solver slot, no backups.
+    #[must_use]
+    pub fn for_tests() -> Config {
+        Config {
+            public_url: "http://workshop.test".into(),
+            is_secure: false,
+            proxies: Vec::new(),
+            solver_slots: 1,
+            solver_wait: Duration::from_millis(100),
+            solver_longest: Duration::from_secs(20),
+            request_longest: Duration::from_secs(20),
+            shutdown_longest: Duration::from_secs(1),
+            backups: None,
+        }
+    }
+}
+
 fn checked_url(url: &str) -> Result<String, ConfigError> {
     let wrong = || ConfigError::PublicUrl(url.to_owned());
     let trimmed = url.trim_end_matches('/');

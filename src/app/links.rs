@@ -4,7 +4,8 @@ use super::passwords::PasswordError;
 use super::{App, Secret};
 use crate::store::invitation::{Invitation, NewInvitation, Purpose};
 use crate::store::member::NewMember;
-use crate::store::{self, MemberId, Role, TokenHash, api_token, invitation, member, session};
+use crate::store::api_token::Scope;
+use crate::store::{self, ApiTokenId, MemberId, Role, TokenHash, api_token, invitation, member, session};
 
 /// How long a one-time link can be used.
 fn lifetime(purpose: Purpose) -> SignedDuration {
@@ -124,6 +125,24 @@ impl App {
             .await?
             .filter(|link| link.used_at.is_none() && link.ends_at > now)
             .ok_or(LinkError::Ended)
+    }
+
+    /// Makes a token for a member's scripts; the secret is shown once and only its hash is kept.
+    ///
+    /// # Errors
+    /// The database failed.
+    pub async fn make_api_token(
+        &self,
+        member_id: MemberId,
+        name: &str,
+        scope: Scope,
+    ) -> store::Result<(ApiTokenId, Secret)> {
+        let secret = self.tokens.secret();
+        let mut db = self.store.begin().await?;
+        let now = self.clock.now();
+        let id = api_token::insert(&mut db, secret.hash(), member_id, name, scope, now).await?;
+        db.commit().await?;
+        Ok((id, secret))
     }
 
     /// Uses an invitation: makes the member and begins their first session.

@@ -21,6 +21,7 @@ pub mod tag;
 
 mod clock;
 mod links;
+mod members;
 mod passwords;
 mod sign_in;
 mod solver_slots;
@@ -30,8 +31,9 @@ mod tokens;
 
 pub use clock::Clock;
 pub use links::{JoinError, LinkError, NewLink};
+pub use members::{MemberChangeError, Standing};
 pub use passwords::{PasswordCost, PasswordError, Passwords, SHORTEST as SHORTEST_PASSWORD};
-pub use sign_in::{By, Caller, PasswordChangeError, SignInError, SignInLimits};
+pub use sign_in::{Caller, PasswordChangeError, SignInError, SignInLimits, SignedInBy};
 pub use solver_slots::{Busy, SolverSlots, Stop};
 pub use state::{App, Parts};
 pub use tokens::{Secret, Tokens};

@@ -30,7 +30,7 @@ pub const LONGEST_NAME: usize = 120;
 
 /// How a caller proved who they are.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum By {
+pub enum SignedInBy {
     Session(TokenHash),
     ApiToken { id: ApiTokenId, scope: Scope },
 }
@@ -39,7 +39,7 @@ pub enum By {
 #[derive(Clone, Debug)]
 pub struct Caller {
     pub member: Member,
-    pub by: By,
+    pub by: SignedInBy,
 }
 
 impl Caller {
@@ -53,8 +53,8 @@ impl Caller {
     #[must_use]
     pub fn has_scope(&self, scope: Scope) -> bool {
         match &self.by {
-            By::Session(_) => true,
-            By::ApiToken { scope: given, .. } => *given >= scope,
+            SignedInBy::Session(_) => true,
+            SignedInBy::ApiToken { scope: given, .. } => *given >= scope,
         }
     }
 }
@@ -146,6 +146,12 @@ pub enum PasswordChangeError {
 }
 
 impl App {
+    /// Who acts and when, for a change that this caller makes now.
+    #[must_use]
+    pub fn by(&self, caller: &Caller) -> store::By {
+        store::By { member: Some(caller.member.id), at: self.clock.now() }
+    }
+
     /// Signs a member in and begins a session with a fresh token; `before` is the browser's former session, which ends.
     ///
     /// # Errors
@@ -227,7 +233,7 @@ impl App {
         }
         Ok(Some(Caller {
             member,
-            by: By::Session(hash),
+            by: SignedInBy::Session(hash),
         }))
     }
 
@@ -254,7 +260,7 @@ impl App {
         }
         Ok(Some(Caller {
             member,
-            by: By::ApiToken {
+            by: SignedInBy::ApiToken {
                 id: found.id,
                 scope: found.scope,
             },

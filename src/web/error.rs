@@ -5,7 +5,8 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
 use crate::app::{Busy, PasswordError};
-use crate::store;
+use crate::store::{self, Refusal};
+use crate::wire::{FieldError, Problem};
 
 /// Everything that can be answered instead of what was asked for. The only thing that knows status codes.
 #[derive(Debug)]
@@ -31,7 +32,9 @@ pub enum Error {
     /// Not the media type that is read here.
     WrongMediaType(&'static str),
     /// Understood, but wrong in these places.
-    Wrong(Vec<FieldFlaw>),
+    Wrong(Vec<FieldError>),
+    /// A calculation has no answer, and says why.
+    Calculation(Problem),
     /// Too many tries; wait this long.
     TooMany(Duration),
     /// All solver slots or the writer are taken; come back.
@@ -40,15 +43,6 @@ pub enum Error {
     TooSlow,
     /// A fault of ours. The cause is logged, and not shown.
     Internal(anyhow::Error),
-}
-
-/// What is wrong with one field of a JSON body.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FieldFlaw {
-    /// A JSON Pointer (RFC 6901) into the body; empty for the body itself.
-    pub pointer: String,
-    /// What it is and what it must be.
-    pub detail: String,
 }
 
 /// An error that a response carries to where its face is made and where it is logged.
@@ -70,6 +64,9 @@ impl Error {
             Error::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Error::WrongMediaType(_) => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Error::Wrong(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Error::Calculation(problem) => {
+                StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR)
+            }
             Error::TooMany(_) => StatusCode::TOO_MANY_REQUESTS,
             Error::Busy | Error::TooSlow => StatusCode::SERVICE_UNAVAILABLE,
             Error::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
@@ -89,7 +86,8 @@ impl Error {
             Error::VersionMissing => ("version-missing", "Say which version you change"),
             Error::TooLarge => ("too-large", "Too much at once"),
             Error::WrongMediaType(_) => ("wrong-media-type", "Another media type is read here"),
-            Error::Wrong(_) => ("wrong", "Something in it is wrong"),
+            Error::Wrong(_) => ("wrong-content", "Something in it is wrong"),
+            Error::Calculation(problem) => (problem.kind, "The calculation has no answer"),
             Error::TooMany(_) => ("too-many", "Too many tries"),
             Error::Busy => ("busy", "Busy just now"),
             Error::TooSlow => ("too-slow", "It took too long"),
@@ -116,11 +114,8 @@ impl Error {
             }
             Error::TooLarge => "It is larger than may be sent here at once.".into(),
             Error::WrongMediaType(wanted) => format!("The body must be {wanted}."),
-            Error::Wrong(flaws) => match flaws.as_slice() {
-                [only] if only.pointer.is_empty() => only.detail.clone(),
-                [only] => format!("{} {}", only.pointer, only.detail),
-                several => format!("{} places are wrong.", several.len()),
-            },
+            Error::Wrong(errors) => Problem::wrong_content(errors.clone()).detail,
+            Error::Calculation(problem) => problem.detail.clone(),
             Error::TooMany(wait) => format!("Wait {} s before the next try.", whole_seconds(*wait)),
             Error::Busy => "Others are being served. Try again in a moment.".into(),
             Error::TooSlow => "It was stopped, and nothing was changed. Try again later, or ask for less.".into(),
@@ -177,6 +172,25 @@ impl From<anyhow::Error> for Error {
             Err(error) => Error::Internal(error),
         }
     }
+}
+
+/// What the database refused by a rule. A page that can say more by its own words catches the refusal before.
+impl From<Refusal> for Error {
+    fn from(refusal: Refusal) -> Self {
+        match refusal {
+            Refusal::Stale => Error::Stale,
+            Refusal::Busy => Error::Busy,
+            Refusal::Database(error) => error.into(),
+            rule => Error::Conflict(capitalised(&rule.to_string())),
+        }
+    }
+}
+
+/// A predicate or clause as a sentence.
+fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|letter| letter.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", letters.as_str())
 }
 
 impl From<askama::Error> for Error {

@@ -8,8 +8,9 @@ use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use super::{Error, FieldFlaw};
+use super::Error;
 use crate::app::App;
+use crate::wire::FieldError;
 
 /// A JSON body, or an answer in JSON.
 ///
@@ -22,16 +23,13 @@ impl<T: DeserializeOwned> FromRequest<App> for Json<T> {
     type Rejection = Error;
 
     async fn from_request(request: Request, app: &App) -> Result<Self, Error> {
-        if !is_json(&request) {
-            return Err(Error::WrongMediaType("application/json"));
-        }
-        let bytes = body(request, app).await?;
+        let JsonBody(bytes) = JsonBody::from_request(request, app).await?;
         let mut reader = serde_json::Deserializer::from_slice(&bytes);
         let value = serde_path_to_error::deserialize(&mut reader).map_err(|error| {
             let pointer = pointer(error.path());
             let inner = error.into_inner();
             if inner.is_data() {
-                Error::Wrong(vec![FieldFlaw {
+                Error::Wrong(vec![FieldError {
                     pointer,
                     detail: said(&inner),
                 }])
@@ -43,6 +41,21 @@ impl<T: DeserializeOwned> FromRequest<App> for Json<T> {
             .end()
             .map_err(|error| Error::Malformed(format!("The body is not JSON: {error}.")))?;
         Ok(Json(value))
+    }
+}
+
+/// The bytes of a JSON body, for [`crate::wire::read`].
+#[derive(Clone, Debug, Default)]
+pub struct JsonBody(pub Bytes);
+
+impl FromRequest<App> for JsonBody {
+    type Rejection = Error;
+
+    async fn from_request(request: Request, app: &App) -> Result<Self, Error> {
+        if !is_json(&request) {
+            return Err(Error::WrongMediaType("application/json"));
+        }
+        body(request, app).await.map(JsonBody)
     }
 }
 

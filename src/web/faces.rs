@@ -11,6 +11,7 @@ use super::access::{Known, is_safe};
 use super::error::Report;
 use super::{Error, RequestId, Shell, pages};
 use crate::app::App;
+use crate::wire::Problem;
 
 /// Gives every error one of two faces: a problem document (RFC 9457) under `/api/`, a page elsewhere.
 ///
@@ -80,44 +81,30 @@ fn undressed(response: &Response) -> Option<Arc<Error>> {
     }))
 }
 
+/// A problem document with the number of its request.
 #[derive(Serialize)]
-struct ProblemDocument<'a> {
-    r#type: String,
-    title: &'static str,
-    status: u16,
-    detail: String,
+struct Numbered<'a> {
+    #[serde(flatten)]
+    problem: Problem,
     #[serde(skip_serializing_if = "Option::is_none")]
     request_id: Option<&'a str>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    errors: Vec<Place<'a>>,
-}
-
-#[derive(Serialize)]
-struct Place<'a> {
-    pointer: &'a str,
-    detail: &'a str,
 }
 
 fn problem(error: &Error, asked: &Asked) -> Response {
     let (kind, title) = error.kind();
-    let errors = match error {
-        Error::Wrong(flaws) => flaws
-            .iter()
-            .map(|flaw| Place {
-                pointer: &flaw.pointer,
-                detail: &flaw.detail,
-            })
-            .collect(),
-        _ => Vec::new(),
+    let problem = match error {
+        Error::Calculation(problem) => problem.clone(),
+        Error::Wrong(errors) => Problem::wrong_content(errors.clone()),
+        _ => Problem {
+            kind,
+            status: error.status().as_u16(),
+            title: title.to_owned(),
+            detail: error.detail(),
+            errors: Vec::new(),
+        },
     };
-    let document = ProblemDocument {
-        r#type: format!("/problems/{kind}"),
-        title,
-        status: error.status().as_u16(),
-        detail: error.detail(),
-        request_id: asked.id.as_ref().map(|RequestId(id)| id.as_str()),
-        errors,
-    };
+    let document =
+        Numbered { problem, request_id: asked.id.as_ref().map(|RequestId(id)| id.as_str()) };
     let body = serde_json::to_vec(&document).unwrap_or_default();
     let mut response = (error.status(), Body::from(body)).into_response();
     let headers = response.headers_mut();

@@ -7,6 +7,7 @@ use sha2::{Digest, Sha256};
 
 use super::Error;
 use crate::app::{App, Caller};
+use crate::wire::FieldError;
 use crate::store::idempotency::{self, KeptAnswer};
 
 /// The largest request and the largest answer that are handled under a key.
@@ -75,7 +76,7 @@ async fn keyed(
     if !is_first {
         let kept = kept.ok_or(Error::Busy)?;
         if kept.request_hash != request_hash[..] {
-            return Err(Error::Wrong(vec![super::FieldFlaw {
+            return Err(Error::Wrong(vec![FieldError {
                 pointer: String::new(),
                 detail: "This Idempotency-Key was used for another request; use a new one.".into(),
             }]));

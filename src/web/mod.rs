@@ -36,7 +36,7 @@
 //! 1. A file `api/NOUN.rs` with handlers under `#[utoipa::path(get, path = "/api/v1/bins", tag = "bins", responses(..))]` and
 //!    `pub(super) fn routes(routes: Routes) -> Routes { routes.api(Who::Visitor, routes!(list_bins)).api(Who::Steward, routes!(create_bin)) }`.
 //!    Paths are written in full. Each method has its own line, so that each says who may call it.
-//! 2. Bodies come through [`Json`], parameters through [`Path`] and [`Query`] of this module (never axum's: a lint refuses
+//! 2. Bodies come through [`Json`] (or [`JsonBody`], for [`crate::wire::read`], which lists every flaw), parameters through [`Path`] and [`Query`] of this module (never axum's: a lint refuses
 //!    them), so that every rejection is a problem document. Handlers return `Result<_, Error>`.
 //! 3. What can be edited answers with [`Version::etag`] and takes `if_match: IfMatch`; lists page with [`Paging`] and [`Paged`]. `POST` routes
 //!    honour `Idempotency-Key` by themselves.
@@ -72,8 +72,8 @@ mod version;
 mod watch;
 
 pub use access::{ClientAddress, MaybeMember, Member, Steward};
-pub use error::{Error, FieldFlaw};
-pub use extract::{Json, Path, Query};
+pub use error::Error;
+pub use extract::{Json, JsonBody, Path, Query};
 pub use flash::{Flash, Redirect, see_other};
 pub use log::RequestId;
 pub use paging::{Paged, Paging};

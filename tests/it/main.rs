@@ -1,4 +1,12 @@
-//! Behaviour through the public faces: API, pages, stored data, JSON, command line.
+//! The program through its public faces: pages and calls in memory, the command line, and the tidiness of the source.
+//!
+//! A file for each concern; [`app::TestApp`] is the set-up that all share.
 
+mod app;
+mod errors;
 mod export;
+mod headers;
+mod roles;
+mod sign_in;
+mod tidy;
 mod wire;

@@ -1,11 +1,14 @@
 //! The JSON interface under `/api/v1`, a file for each group.
 
+mod calculations;
 mod document;
+mod members;
 
 pub(super) use document::{document, empty_document};
 
 use super::Routes;
 
 pub(super) fn routes(routes: Routes) -> Routes {
-    routes
+    let routes = calculations::routes(routes);
+    members::routes(routes)
 }

@@ -2,10 +2,13 @@
 
 mod error;
 mod join;
+mod me;
+mod members;
 mod sign_in;
 mod today;
 
 pub(super) use error::error_page;
+pub(super) use members::change_error;
 pub(super) use sign_in::to_sign_in;
 
 use super::Routes;
@@ -13,5 +16,7 @@ use super::Routes;
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = today::routes(routes);
     let routes = sign_in::routes(routes);
-    join::routes(routes)
+    let routes = join::routes(routes);
+    let routes = me::routes(routes);
+    members::routes(routes)
 }

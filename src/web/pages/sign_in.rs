@@ -4,7 +4,7 @@ use axum::http::{HeaderMap, HeaderValue, Uri, header};
 use axum::response::{IntoResponse as _, Response};
 use serde::Deserialize;
 
-use crate::app::{App, By, Secret, SignInError};
+use crate::app::{App, Secret, SignInError, SignedInBy};
 use crate::store::TokenHash;
 use crate::web::paging::percent_encoded;
 use crate::web::{
@@ -101,7 +101,7 @@ async fn sign_out_everywhere(
     Member(caller): Member,
 ) -> Result<Response, Error> {
     debug_assert!(
-        matches!(caller.by, By::Session(_)),
+        matches!(caller.by, SignedInBy::Session(_)),
         "tokens do not reach pages"
     );
     app.sign_out_everywhere(caller.member.id).await?;
