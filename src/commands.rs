@@ -4,6 +4,7 @@ use std::process::ExitCode;
 
 use crate::cli::{Cli, Command};
 
+mod calculate;
 mod serve;
 
 /// Runs one command. Failures are printed as one line with their causes; the exit status is 1.
@@ -15,10 +16,10 @@ pub fn run(cli: Cli) -> ExitCode {
     let done = match cli.command {
         Command::Serve { data, serve } => serve::serve(&data, &serve),
         Command::Demo { data, serve } => serve::demo(data.as_deref(), &serve),
-        Command::Calculate { .. }
-        | Command::Backup { .. }
-        | Command::Restore { .. }
-        | Command::Check { .. } => Err(anyhow::anyhow!("comes with the next step")),
+        Command::Calculate { name, file } => calculate::calculate(&name, &file),
+        Command::Backup { .. } | Command::Restore { .. } | Command::Check { .. } => {
+            Err(anyhow::anyhow!("comes with the next step"))
+        }
     };
     match done {
         Ok(code) => code,

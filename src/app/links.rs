@@ -2,10 +2,12 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::passwords::PasswordError;
 use super::{App, Secret};
+use crate::store::api_token::Scope;
 use crate::store::invitation::{Invitation, NewInvitation, Purpose};
 use crate::store::member::NewMember;
-use crate::store::api_token::Scope;
-use crate::store::{self, ApiTokenId, MemberId, Role, TokenHash, api_token, invitation, member, session};
+use crate::store::{
+    self, ApiTokenId, MemberId, Role, TokenHash, api_token, invitation, member, session,
+};
 
 /// How long a one-time link can be used.
 fn lifetime(purpose: Purpose) -> SignedDuration {

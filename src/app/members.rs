@@ -37,11 +37,14 @@ impl App {
     ) -> Result<Member, MemberChangeError> {
         let at = self.clock.now();
         let mut db = self.store.begin().await?;
-        let before = member::find(&mut *db, id).await?.ok_or(MemberChangeError::Unknown)?;
+        let before = member::find(&mut *db, id)
+            .await?
+            .ok_or(MemberChangeError::Unknown)?;
         let (is_written, said) = match standing {
-            Standing::Role(role) => {
-                (member::set_role(&mut db, id, version, role).await?, format!("role {}", role.word()))
-            }
+            Standing::Role(role) => (
+                member::set_role(&mut db, id, version, role).await?,
+                format!("role {}", role.word()),
+            ),
             Standing::Active(is_active) => (
                 member::set_active(&mut db, id, version, is_active).await?,
                 if is_active { "came back" } else { "left" }.to_owned(),
@@ -58,8 +61,21 @@ impl App {
             session::delete_all(&mut db, id, None).await?;
             api_token::end_all(&mut db, id, at).await?;
         }
-        change::append(&mut db, By { member: Some(by), at }, "changed", "member", id, &said).await?;
-        let after = member::find(&mut *db, id).await?.ok_or(MemberChangeError::Unknown)?;
+        change::append(
+            &mut db,
+            By {
+                member: Some(by),
+                at,
+            },
+            "changed",
+            "member",
+            id,
+            &said,
+        )
+        .await?;
+        let after = member::find(&mut *db, id)
+            .await?
+            .ok_or(MemberChangeError::Unknown)?;
         db.commit().await?;
         Ok(after)
     }

@@ -34,6 +34,6 @@ pub use links::{JoinError, LinkError, NewLink};
 pub use members::{MemberChangeError, Standing};
 pub use passwords::{PasswordCost, PasswordError, Passwords, SHORTEST as SHORTEST_PASSWORD};
 pub use sign_in::{Caller, PasswordChangeError, SignInError, SignInLimits, SignedInBy};
-pub use solver_slots::{Busy, SolverSlots, Stop};
+pub use solver_slots::{Busy, SolverSlots, Stop, budget};
 pub use state::{App, Parts};
 pub use tokens::{Secret, Tokens};

@@ -149,7 +149,10 @@ impl App {
     /// Who acts and when, for a change that this caller makes now.
     #[must_use]
     pub fn by(&self, caller: &Caller) -> store::By {
-        store::By { member: Some(caller.member.id), at: self.clock.now() }
+        store::By {
+            member: Some(caller.member.id),
+            at: self.clock.now(),
+        }
     }
 
     /// Signs a member in and begins a session with a fresh token; `before` is the browser's former session, which ends.

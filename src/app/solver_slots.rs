@@ -1,9 +1,12 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
+
+use crate::calc::budget::Budget;
+use crate::wire::matching::Limits;
 
 /// The few places at which solvers may work at the same time, off the async threads.
 ///
@@ -20,6 +23,14 @@ pub struct SolverSlots {
 
 /// Set when a solve must end; a solver looks at it every few hundred microseconds.
 pub type Stop = Arc<AtomicBool>;
+
+/// What a solve may spend that begins now: its request's limits, never more than `longest`.
+pub fn budget(limits: Limits, longest: Duration, stop: &AtomicBool) -> Budget<'_> {
+    let begun = Instant::now();
+    Budget::until(limits.time.min(longest), move || begun.elapsed())
+        .with_stop(stop)
+        .with_threads(limits.threads)
+}
 
 /// All slots were taken.
 #[derive(Debug, thiserror::Error)]

@@ -189,7 +189,10 @@ impl From<Refusal> for Error {
 /// A predicate or clause as a sentence.
 fn capitalised(text: &str) -> String {
     let mut letters = text.chars();
-    let first = letters.next().map(|letter| letter.to_uppercase().to_string()).unwrap_or_default();
+    let first = letters
+        .next()
+        .map(|letter| letter.to_uppercase().to_string())
+        .unwrap_or_default();
     format!("{first}{}.", letters.as_str())
 }
 

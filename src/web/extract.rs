@@ -59,8 +59,20 @@ impl FromRequest<App> for JsonBody {
     }
 }
 
+/// The bytes of a body, whatever its media type says: a calculation changes nothing, and scripts often send none.
+#[derive(Clone, Debug, Default)]
+pub(super) struct RawBody(pub Bytes);
+
+impl FromRequest<App> for RawBody {
+    type Rejection = Error;
+
+    async fn from_request(request: Request, app: &App) -> Result<Self, Error> {
+        body(request, app).await.map(RawBody)
+    }
+}
+
 /// The bytes of a body, within the limit of its route.
-pub(super) async fn body(request: Request, app: &App) -> Result<Bytes, Error> {
+async fn body(request: Request, app: &App) -> Result<Bytes, Error> {
     Bytes::from_request(request, app)
         .await
         .map_err(|rejection| match rejection.status() {

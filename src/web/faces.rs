@@ -103,8 +103,10 @@ fn problem(error: &Error, asked: &Asked) -> Response {
             errors: Vec::new(),
         },
     };
-    let document =
-        Numbered { problem, request_id: asked.id.as_ref().map(|RequestId(id)| id.as_str()) };
+    let document = Numbered {
+        problem,
+        request_id: asked.id.as_ref().map(|RequestId(id)| id.as_str()),
+    };
     let body = serde_json::to_vec(&document).unwrap_or_default();
     let mut response = (error.status(), Body::from(body)).into_response();
     let headers = response.headers_mut();

@@ -7,8 +7,8 @@ use sha2::{Digest, Sha256};
 
 use super::Error;
 use crate::app::{App, Caller};
-use crate::wire::FieldError;
 use crate::store::idempotency::{self, KeptAnswer};
+use crate::wire::FieldError;
 
 /// The largest request and the largest answer that are handled under a key.
 const LIMIT: usize = 1024 * 1024;

@@ -40,27 +40,43 @@ impl TestApp {
     /// With other settings.
     pub async fn with(change: impl FnOnce(&mut Config)) -> TestApp {
         let folder = tempfile::tempdir().unwrap();
-        let store = Store::open(&folder.path().join("workshop.db")).await.unwrap();
+        let store = Store::open(&folder.path().join("workshop.db"))
+            .await
+            .unwrap();
         let mut config = Config::for_tests();
         change(&mut config);
         let clock = Clock::standing_at(monday_morning());
         let app = App::with(config, store, clock, Tokens::counted(), PasswordCost::Least);
-        TestApp { router: web::router(app.clone()), app, _folder: folder }
+        TestApp {
+            router: web::router(app.clone()),
+            app,
+            _folder: folder,
+        }
     }
 
     /// Adds somebody whose sign-in name is their name and whose password is [`PASSWORD`].
     pub async fn add(&self, name: &str, role: Role) -> MemberId {
         let password_hash = &self.app.passwords.hash(PASSWORD).await.unwrap();
         let mut db = self.app.store.begin().await.unwrap();
-        let new = NewMember { name, sign_in_name: name, password_hash, role };
-        let id = store::member::insert(&mut db, &new, self.app.clock.now()).await.unwrap();
+        let new = NewMember {
+            name,
+            sign_in_name: name,
+            password_hash,
+            role,
+        };
+        let id = store::member::insert(&mut db, &new, self.app.clock.now())
+            .await
+            .unwrap();
         db.commit().await.unwrap();
         id
     }
 
     /// A browser in which nobody is signed in.
     pub fn guest(&self) -> Browser<'_> {
-        Browser { app: self, cookies: RefCell::default() }
+        Browser {
+            app: self,
+            cookies: RefCell::default(),
+        }
     }
 
     /// A browser in which a new member is signed in.
@@ -81,7 +97,9 @@ impl TestApp {
         let secret = self.app.tokens.secret();
         let mut db = self.app.store.begin().await.unwrap();
         let ends_at = now + SignedDuration::from_hours(24);
-        store::session::insert(&mut db, secret.hash(), id, now, ends_at).await.unwrap();
+        store::session::insert(&mut db, secret.hash(), id, now, ends_at)
+            .await
+            .unwrap();
         db.commit().await.unwrap();
         let browser = self.guest();
         browser
@@ -95,11 +113,21 @@ impl TestApp {
     pub async fn script(&self, id: MemberId, scope: Scope) -> Script<'_> {
         let secret = self.app.tokens.secret();
         let mut db = self.app.store.begin().await.unwrap();
-        store::api_token::insert(&mut db, secret.hash(), id, "test", scope, self.app.clock.now())
-            .await
-            .unwrap();
+        store::api_token::insert(
+            &mut db,
+            secret.hash(),
+            id,
+            "test",
+            scope,
+            self.app.clock.now(),
+        )
+        .await
+        .unwrap();
         db.commit().await.unwrap();
-        Script { app: self, token: secret.reveal().to_owned() }
+        Script {
+            app: self,
+            token: secret.reveal().to_owned(),
+        }
     }
 
     /// Sends any request.
@@ -107,7 +135,11 @@ impl TestApp {
         let response = self.router.clone().oneshot(request).await.unwrap();
         let (head, body) = response.into_parts();
         let body = body.collect().await.unwrap().to_bytes();
-        Answer { status: head.status, headers: head.headers, bytes: body.to_vec() }
+        Answer {
+            status: head.status,
+            headers: head.headers,
+            bytes: body.to_vec(),
+        }
     }
 }
 
@@ -129,7 +161,8 @@ impl Browser<'_> {
             .map(|(name, value)| format!("{}={}", encoded(name), encoded(value)))
             .collect();
         let form = [("content-type", "application/x-www-form-urlencoded")];
-        self.send(Method::POST, path, &form, body.join("&").into()).await
+        self.send(Method::POST, path, &form, body.join("&").into())
+            .await
     }
 
     /// Sends a form and opens the page to which the answer leads.
@@ -142,7 +175,8 @@ impl Browser<'_> {
     /// Calls the JSON interface as a page's script does.
     pub async fn call(&self, method: Method, path: &str, body: Value) -> Answer {
         let json = [("content-type", "application/json")];
-        self.send(method, path, &json, body.to_string().into()).await
+        self.send(method, path, &json, body.to_string().into())
+            .await
     }
 
     pub async fn send(
@@ -160,8 +194,12 @@ impl Browser<'_> {
         for (name, value) in headers {
             request = request.header(*name, *value);
         }
-        let cookies: Vec<String> =
-            self.cookies.borrow().iter().map(|(name, value)| format!("{name}={value}")).collect();
+        let cookies: Vec<String> = self
+            .cookies
+            .borrow()
+            .iter()
+            .map(|(name, value)| format!("{name}={value}"))
+            .collect();
         if !cookies.is_empty() {
             request = request.header("cookie", cookies.join("; "));
         }
@@ -240,7 +278,9 @@ impl Answer {
     }
 
     pub fn header(&self, name: &str) -> &str {
-        self.headers.get(name).map_or("", |value| value.to_str().unwrap())
+        self.headers
+            .get(name)
+            .map_or("", |value| value.to_str().unwrap())
     }
 
     pub fn location(&self) -> String {
@@ -271,7 +311,11 @@ impl Answer {
     pub fn attribute(&self, selector: &str, name: &str) -> Option<String> {
         let selector = scraper::Selector::parse(selector).unwrap();
         let page = scraper::Html::parse_document(self.text());
-        page.select(&selector).next()?.value().attr(name).map(str::to_owned)
+        page.select(&selector)
+            .next()?
+            .value()
+            .attr(name)
+            .map(str::to_owned)
     }
 }
 

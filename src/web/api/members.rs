@@ -14,9 +14,7 @@ use crate::store::member::MemberEdit;
 use crate::store::{self, ApiTokenId, MemberId, Role, api_token, member};
 use crate::units::{InchFraction, LengthFormat};
 use crate::web::pages::change_error;
-use crate::web::{
-    Error, IfMatch, Json, Member, Path, Routes, Steward, Version, Who, line, lines,
-};
+use crate::web::{Error, IfMatch, Json, Member, Path, Routes, Steward, Version, Who, line, lines};
 use crate::wire::{FieldError, Problem};
 
 pub(super) fn routes(routes: Routes) -> Routes {
@@ -188,24 +186,37 @@ struct LinkBody {
 impl LinkBody {
     fn new(app: &App, (secret, ends_at): &(Secret, Timestamp)) -> LinkBody {
         let url = format!("{}/join/{}", app.config.public_url, secret.reveal());
-        LinkBody { url, ends_at: *ends_at }
+        LinkBody {
+            url,
+            ends_at: *ends_at,
+        }
     }
 }
 
 fn wrong(pointer: &str, detail: impl Into<String>) -> FieldError {
-    FieldError { pointer: pointer.to_owned(), detail: detail.into() }
+    FieldError {
+        pointer: pointer.to_owned(),
+        detail: detail.into(),
+    }
 }
 
 fn role(word: &str) -> Result<Role, FieldError> {
-    Role::from_word(word)
-        .ok_or_else(|| wrong("/role", format!("is {word:?}; must be \"member\" or \"steward\"")))
+    Role::from_word(word).ok_or_else(|| {
+        wrong(
+            "/role",
+            format!("is {word:?}; must be \"member\" or \"steward\""),
+        )
+    })
 }
 
 /// Who the token or the session belongs to.
 #[utoipa::path(get, path = "/api/v1/me", tag = "members", security(("token" = [])),
     responses((status = 200, body = MeBody), (status = 401, body = Problem)))]
 async fn find_me(Member(caller): Member) -> impl IntoResponse {
-    (Version(caller.member.version).etag(), Json(MeBody::new(&caller.member)))
+    (
+        Version(caller.member.version).etag(),
+        Json(MeBody::new(&caller.member)),
+    )
 }
 
 /// Change your name, your units or your days; what is left out stays.
@@ -231,14 +242,20 @@ async fn update_me(
     };
     let denominator = change.inch_denominator.unwrap_or(before.inch_denominator);
     let fraction = InchFraction::from_denominator(denominator).unwrap_or_else(|| {
-        errors.push(wrong("/inch_denominator", format!("is {denominator}; must be 16, 32 or 64")));
+        errors.push(wrong(
+            "/inch_denominator",
+            format!("is {denominator}; must be 16, 32 or 64"),
+        ));
         InchFraction::default()
     });
     let lengths = match change.length_unit.as_deref().unwrap_or(before.length_unit) {
         "in" => LengthFormat::Inches(fraction),
         "mm" => LengthFormat::Millimetres,
         other => {
-            errors.push(wrong("/length_unit", format!("is {other:?}; must be \"in\" or \"mm\"")));
+            errors.push(wrong(
+                "/length_unit",
+                format!("is {other:?}; must be \"in\" or \"mm\""),
+            ));
             LengthFormat::Millimetres
         }
     };
@@ -246,12 +263,18 @@ async fn update_me(
         return Err(Error::Wrong(errors));
     }
     let own_days = change.own_days.unwrap_or(caller.member.own_days);
-    let edit = MemberEdit { name: &name, lengths, own_days };
+    let edit = MemberEdit {
+        name: &name,
+        lengths,
+        own_days,
+    };
     let mut db = app.store.begin().await?;
     if !member::update(&mut db, caller.member.id, version, &edit).await? {
         return Err(Error::Stale);
     }
-    let after = member::find(&mut *db, caller.member.id).await?.ok_or(Error::Stale)?;
+    let after = member::find(&mut *db, caller.member.id)
+        .await?
+        .ok_or(Error::Stale)?;
     db.commit().await?;
     Ok((Version(after.version).etag(), Json(MeBody::new(&after))).into_response())
 }
@@ -264,7 +287,9 @@ async fn list_tokens(
     Member(caller): Member,
 ) -> Result<Json<TokensBody>, Error> {
     let tokens = api_token::list(app.store.read(), caller.member.id).await?;
-    Ok(Json(TokensBody { items: tokens.iter().map(TokenBody::new).collect() }))
+    Ok(Json(TokensBody {
+        items: tokens.iter().map(TokenBody::new).collect(),
+    }))
 }
 
 /// Make a token; its secret is in this answer and nowhere else.
@@ -280,21 +305,31 @@ async fn create_token(
     let scope = Scope::from_word(&new.scope).ok_or_else(|| {
         wrong(
             "/scope",
-            format!("is {:?}; must be \"read\", \"write\" or \"steward\"", new.scope),
+            format!(
+                "is {:?}; must be \"read\", \"write\" or \"steward\"",
+                new.scope
+            ),
         )
     });
     let (name, scope) = match (name, scope) {
         (Ok(name), Ok(scope)) => (name, scope),
         (name, scope) => {
-            return Err(Error::Wrong(name.err().into_iter().chain(scope.err()).collect()));
+            return Err(Error::Wrong(
+                name.err().into_iter().chain(scope.err()).collect(),
+            ));
         }
     };
     let is_too_much = !caller.has_scope(scope) || (scope == Scope::Steward && !caller.is_steward());
     if is_too_much {
-        return Err(Error::Forbidden("A token can do no more than who makes it.".into()));
+        return Err(Error::Forbidden(
+            "A token can do no more than who makes it.".into(),
+        ));
     }
     let (id, secret) = app.make_api_token(caller.member.id, &name, scope).await?;
-    let body = NewTokenBody { id: id.0, token: secret.reveal().to_owned() };
+    let body = NewTokenBody {
+        id: id.0,
+        token: secret.reveal().to_owned(),
+    };
     let headers = [(header::CACHE_CONTROL, "no-store")];
     Ok((StatusCode::CREATED, headers, Json(body)).into_response())
 }
@@ -324,8 +359,12 @@ async fn list_members(
     Member(caller): Member,
 ) -> Result<Json<MembersBody>, Error> {
     let members = member::list(app.store.read()).await?;
-    let seen = members.iter().filter(|member| member.is_active || caller.is_steward());
-    Ok(Json(MembersBody { items: seen.map(MemberBody::new).collect() }))
+    let seen = members
+        .iter()
+        .filter(|member| member.is_active || caller.is_steward());
+    Ok(Json(MembersBody {
+        items: seen.map(MemberBody::new).collect(),
+    }))
 }
 
 /// Change what a member may do: one of `role` and `is_active`.
@@ -342,10 +381,15 @@ async fn update_member(
     Json(change): Json<MemberChange>,
 ) -> Result<Response, Error> {
     let standing = match (change.role.as_deref(), change.is_active) {
-        (Some(word), None) => Standing::Role(role(word).map_err(|error| Error::Wrong(vec![error]))?),
+        (Some(word), None) => {
+            Standing::Role(role(word).map_err(|error| Error::Wrong(vec![error]))?)
+        }
         (None, Some(is_active)) => Standing::Active(is_active),
         _ => {
-            return Err(Error::Wrong(vec![wrong("", "must have one of role and is_active")]));
+            return Err(Error::Wrong(vec![wrong(
+                "",
+                "must have one of role and is_active",
+            )]));
         }
     };
     let after = app
@@ -368,10 +412,16 @@ async fn create_invitation(
     let (name, role) = match (name, role(&new.role)) {
         (Ok(name), Ok(role)) => (name, role),
         (name, role) => {
-            return Err(Error::Wrong(name.err().into_iter().chain(role.err()).collect()));
+            return Err(Error::Wrong(
+                name.err().into_iter().chain(role.err()).collect(),
+            ));
         }
     };
-    let link = NewLink::Invitation { role, name: &name, by: caller.member.id };
+    let link = NewLink::Invitation {
+        role,
+        name: &name,
+        by: caller.member.id,
+    };
     let made = app.make_link(link).await?;
     Ok((StatusCode::CREATED, Json(LinkBody::new(&app, &made))).into_response())
 }
@@ -389,7 +439,11 @@ async fn create_reset_link(
     if member::find(app.store.read(), id).await?.is_none() {
         return Err(Error::NotFound("There is no such member.".into()));
     }
-    let made =
-        app.make_link(NewLink::Reset { member_id: id, by: caller.member.id }).await?;
+    let made = app
+        .make_link(NewLink::Reset {
+            member_id: id,
+            by: caller.member.id,
+        })
+        .await?;
     Ok((StatusCode::CREATED, Json(LinkBody::new(&app, &made))).into_response())
 }

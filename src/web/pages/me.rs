@@ -92,12 +92,17 @@ struct TokenMadePage {
 impl MePage {
     async fn new(app: &App, shell: Shell, caller: &store::Member) -> Result<MePage, Error> {
         let tokens = api_token::list(app.store.read(), caller.id).await?;
-        let mut scopes = vec![("read", "read: look at what you see"), ("write", "write: do what you do")];
+        let mut scopes = vec![
+            ("read", "read: look at what you see"),
+            ("write", "write: do what you do"),
+        ];
         if caller.role == Role::Steward {
             scopes.push(("steward", "steward: also what stewards do"));
         }
-        let mut about: Vec<(&str, String)> =
-            vec![("name", caller.name.clone()), ("units", units_word(caller.lengths))];
+        let mut about: Vec<(&str, String)> = vec![
+            ("name", caller.name.clone()),
+            ("units", units_word(caller.lengths)),
+        ];
         for ((value, _), comes) in DAYS.iter().zip(caller.own_days) {
             if comes {
                 about.push(("days", (*value).to_owned()));
@@ -164,15 +169,24 @@ async fn update(
     }
     let (Some(name), Some(lengths), Some(version)) = (name, lengths, version) else {
         let form = MePage::new(&app, shell, &caller.member).await?;
-        return page_again(&MePage { about: typed, ..form });
+        return page_again(&MePage {
+            about: typed,
+            ..form
+        });
     };
     let mut db = app.store.begin().await?;
-    let edit = MemberEdit { name: &name, lengths, own_days };
+    let edit = MemberEdit {
+        name: &name,
+        lengths,
+        own_days,
+    };
     if !member::update(&mut db, caller.member.id, version, &edit).await? {
         return Err(Error::Stale);
     }
     db.commit().await?;
-    Ok(see_other("/me").saying(Flash::done("It is kept.")).response(&app))
+    Ok(see_other("/me")
+        .saying(Flash::done("It is kept."))
+        .response(&app))
 }
 
 async fn change_password(
@@ -183,10 +197,16 @@ async fn change_password(
     mut typed: Typed,
 ) -> Result<Response, Error> {
     if typed.exact("password") != typed.exact("password_again") {
-        typed.refuse("password_again", "differs from the new password; must be the same");
+        typed.refuse(
+            "password_again",
+            "differs from the new password; must be the same",
+        );
     } else {
         let (present, new) = (typed.exact("present"), typed.exact("password"));
-        match app.change_password(address, &caller.member, present, new).await {
+        match app
+            .change_password(address, &caller.member, present, new)
+            .await
+        {
             Ok(secret) => return Ok(signed_in(&app, &secret, "/me")),
             Err(PasswordChangeError::TooMany(wait)) => return Err(Error::TooMany(wait)),
             Err(PasswordChangeError::Failed(error)) => return Err(error.into()),
@@ -200,7 +220,10 @@ async fn change_password(
         }
     }
     let form = MePage::new(&app, shell, &caller.member).await?;
-    page_again(&MePage { password: typed, ..form })
+    page_again(&MePage {
+        password: typed,
+        ..form
+    })
 }
 
 async fn create_token(
@@ -217,7 +240,10 @@ async fn create_token(
     });
     let (Some(name), Some(scope)) = (name, scope) else {
         let form = MePage::new(&app, shell, &caller.member).await?;
-        return page_again(&MePage { token: typed, ..form });
+        return page_again(&MePage {
+            token: typed,
+            ..form
+        });
     };
     let (_, secret) = app.make_api_token(caller.member.id, &name, scope).await?;
     page(&TokenMadePage {
@@ -239,5 +265,7 @@ async fn end_token(
         return Err(Error::NotFound("You have no such token.".into()));
     }
     db.commit().await?;
-    Ok(see_other("/me").saying(Flash::done("The token opens nothing any more.")).response(&app))
+    Ok(see_other("/me")
+        .saying(Flash::done("The token opens nothing any more."))
+        .response(&app))
 }

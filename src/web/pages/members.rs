@@ -116,7 +116,11 @@ impl InvitationLine {
             Purpose::Invitation => format!("Invitation of {} as a {}", link.name, link.role.word()),
             Purpose::Reset => "New password".to_owned(),
         };
-        InvitationLine { id: link.id, what, ends: moment(link.ends_at) }
+        InvitationLine {
+            id: link.id,
+            what,
+            ends: moment(link.ends_at),
+        }
     }
 }
 
@@ -155,28 +159,45 @@ async fn invite(
     mut typed: Typed,
 ) -> Result<Response, Error> {
     let name = typed.take("name", |text| lines(text, 120));
-    let role = typed.take("role", |word| Role::from_word(word).ok_or("must be member or steward"));
+    let role = typed.take("role", |word| {
+        Role::from_word(word).ok_or("must be member or steward")
+    });
     let (Some(name), Some(role)) = (name, role) else {
         let form = MembersPage::new(&app, shell, caller.member.id).await?;
-        return page_again(&MembersPage { invitation: typed, ..form });
+        return page_again(&MembersPage {
+            invitation: typed,
+            ..form
+        });
     };
-    let link = NewLink::Invitation { role, name: &name, by: caller.member.id };
+    let link = NewLink::Invitation {
+        role,
+        name: &name,
+        by: caller.member.id,
+    };
     let made = app.make_link(link).await?;
-    let whom = if name.is_empty() { "the new member" } else { &name };
-    let says = format!("Give this link to {whom}. Whoever opens it first becomes a {}.", role.word());
+    let whom = if name.is_empty() {
+        "the new member"
+    } else {
+        &name
+    };
+    let says = format!(
+        "Give this link to {whom}. Whoever opens it first becomes a {}.",
+        role.word()
+    );
     link_page(&app, shell, "Invitation", says, &made)
 }
 
-async fn withdraw(
-    State(app): State<App>,
-    Path(id): Path<InvitationId>,
-) -> Result<Response, Error> {
+async fn withdraw(State(app): State<App>, Path(id): Path<InvitationId>) -> Result<Response, Error> {
     let mut db = app.store.begin().await?;
     if !invitation::withdraw(&mut db, id).await? {
-        return Err(Error::NotFound("This link was used or withdrawn already.".into()));
+        return Err(Error::NotFound(
+            "This link was used or withdrawn already.".into(),
+        ));
     }
     db.commit().await?;
-    Ok(see_other("/members").saying(Flash::done("The link opens nothing any more.")).response(&app))
+    Ok(see_other("/members")
+        .saying(Flash::done("The link opens nothing any more."))
+        .response(&app))
 }
 
 async fn reset_link(
@@ -185,9 +206,15 @@ async fn reset_link(
     Steward(caller): Steward,
     Path(id): Path<MemberId>,
 ) -> Result<Response, Error> {
-    let member = member::find(app.store.read(), id).await?.ok_or_else(unknown)?;
-    let made =
-        app.make_link(NewLink::Reset { member_id: id, by: caller.member.id }).await?;
+    let member = member::find(app.store.read(), id)
+        .await?
+        .ok_or_else(unknown)?;
+    let made = app
+        .make_link(NewLink::Reset {
+            member_id: id,
+            by: caller.member.id,
+        })
+        .await?;
     let says = format!(
         "Give this link to {}, and to nobody else: it lets them choose a new password and signs them out everywhere.",
         member.name
@@ -201,10 +228,15 @@ async fn change_role(
     Path(id): Path<MemberId>,
     mut typed: Typed,
 ) -> Result<Response, Error> {
-    let role = typed.take("role", |word| Role::from_word(word).ok_or("must be member or steward"));
-    let role = role.ok_or_else(|| Error::Malformed("The role must be member or steward.".into()))?;
-    stand(&app, &steward, id, &typed, Standing::Role(role), |name| format!("{name} is a {} now.", role.word()))
-        .await
+    let role = typed.take("role", |word| {
+        Role::from_word(word).ok_or("must be member or steward")
+    });
+    let role =
+        role.ok_or_else(|| Error::Malformed("The role must be member or steward.".into()))?;
+    stand(&app, &steward, id, &typed, Standing::Role(role), |name| {
+        format!("{name} is a {} now.", role.word())
+    })
+    .await
 }
 
 async fn leave(
@@ -213,9 +245,14 @@ async fn leave(
     Path(id): Path<MemberId>,
     typed: Typed,
 ) -> Result<Response, Error> {
-    stand(&app, &steward, id, &typed, Standing::Active(false), |name| {
-        format!("{name} has left and is signed out everywhere.")
-    })
+    stand(
+        &app,
+        &steward,
+        id,
+        &typed,
+        Standing::Active(false),
+        |name| format!("{name} has left and is signed out everywhere."),
+    )
     .await
 }
 
@@ -225,7 +262,10 @@ async fn come_back(
     Path(id): Path<MemberId>,
     typed: Typed,
 ) -> Result<Response, Error> {
-    stand(&app, &steward, id, &typed, Standing::Active(true), |name| format!("{name} is back.")).await
+    stand(&app, &steward, id, &typed, Standing::Active(true), |name| {
+        format!("{name} is back.")
+    })
+    .await
 }
 
 async fn stand(
@@ -236,13 +276,17 @@ async fn stand(
     standing: Standing,
     says: impl FnOnce(&str) -> String,
 ) -> Result<Response, Error> {
-    let version =
-        typed.text("version").parse().map_err(|_| Error::Malformed("The form has no version.".into()))?;
+    let version = typed
+        .text("version")
+        .parse()
+        .map_err(|_| Error::Malformed("The form has no version.".into()))?;
     let changed = app
         .set_standing(caller.member.id, id, version, standing)
         .await
         .map_err(change_error)?;
-    Ok(see_other("/members").saying(Flash::done(says(&changed.name))).response(app))
+    Ok(see_other("/members")
+        .saying(Flash::done(says(&changed.name)))
+        .response(app))
 }
 
 /// A member who was not changed, as an error of either face.

@@ -1,0 +1,210 @@
+//! Every route and who may use it. A route that is not in this table fails, and so does a row without a route.
+
+use std::collections::BTreeMap;
+
+use axum::body::Body;
+use axum::http::{Method, StatusCode};
+use scrapwright::store::Role;
+use scrapwright::store::api_token::Scope;
+use scrapwright::web::{Route, Who, route_table};
+
+use crate::app::TestApp;
+
+/// What each of the callers below may do: `x` passes the gate, `-` does not.
+/// guest, member, steward, token read, token write, token steward (tokens of a steward; they open no page).
+fn may(who: Who, scope: Scope, is_call: bool) -> [bool; 6] {
+    let people = match who {
+        Who::Anyone => [true, true, true],
+        // The workshop of these tests does not let guests look.
+        Who::Visitor | Who::Member | Who::Owner => [false, true, true],
+        Who::Steward => [false, false, true],
+    };
+    let with = |token: Scope| if is_call { token >= scope } else { people[0] };
+    [
+        people[0],
+        people[1],
+        people[2],
+        with(Scope::Read),
+        with(Scope::Write),
+        with(Scope::Steward),
+    ]
+}
+
+/// One row for each route: method, path, who.
+const TABLE: &[(&str, &str, Who)] = &[
+    ("GET", "/", Who::Visitor),
+    ("GET", "/api/v1/me", Who::Member),
+    ("PATCH", "/api/v1/me", Who::Member),
+    ("GET", "/api/v1/me/tokens", Who::Member),
+    ("POST", "/api/v1/me/tokens", Who::Member),
+    ("DELETE", "/api/v1/me/tokens/{id}", Who::Member),
+    ("GET", "/api/v1/members", Who::Member),
+    ("PATCH", "/api/v1/members/{id}", Who::Steward),
+    ("POST", "/api/v1/members/{id}/reset-link", Who::Steward),
+    ("POST", "/api/v1/invitations", Who::Steward),
+    ("POST", "/api/v1/calculations/match", Who::Anyone),
+    ("POST", "/api/v1/calculations/schedule", Who::Anyone),
+    ("GET", "/healthz", Who::Anyone),
+    ("GET", "/join/{token}", Who::Anyone),
+    ("POST", "/join/{token}", Who::Anyone),
+    ("GET", "/me", Who::Member),
+    ("POST", "/me", Who::Member),
+    ("POST", "/me/password", Who::Member),
+    ("POST", "/me/tokens", Who::Member),
+    ("POST", "/me/tokens/{id}/end", Who::Member),
+    ("GET", "/members", Who::Member),
+    ("POST", "/members/invitations", Who::Steward),
+    ("POST", "/members/invitations/{id}/withdraw", Who::Steward),
+    ("POST", "/members/{id}/leave", Who::Steward),
+    ("POST", "/members/{id}/reset-link", Who::Steward),
+    ("POST", "/members/{id}/return", Who::Steward),
+    ("POST", "/members/{id}/role", Who::Steward),
+    ("GET", "/metrics", Who::Anyone),
+    ("GET", "/readyz", Who::Anyone),
+    ("GET", "/sign-in", Who::Anyone),
+    ("POST", "/sign-in", Who::Anyone),
+    ("POST", "/sign-out", Who::Anyone),
+    ("POST", "/sign-out-everywhere", Who::Member),
+    ("GET", "/static/{name}", Who::Anyone),
+];
+
+#[tokio::test]
+async fn the_table_names_every_route_and_no_other() {
+    let app = TestApp::new().await;
+    let routed: BTreeMap<_, _> = route_table(&app.app)
+        .into_iter()
+        .map(|route| ((route.path, route.method.to_string()), route.who))
+        .collect();
+    let mut written = BTreeMap::new();
+    for (method, path, who) in TABLE {
+        let before = written.insert(((*path).to_owned(), (*method).to_owned()), *who);
+        assert!(before.is_none(), "{method} {path} is written twice");
+    }
+    for (key, who) in &routed {
+        assert_eq!(
+            written.get(key),
+            Some(who),
+            "{} {}: write its row in TABLE",
+            key.1,
+            key.0
+        );
+    }
+    for key in written.keys() {
+        assert!(
+            routed.contains_key(key),
+            "{} {} is in TABLE, but not served",
+            key.1,
+            key.0
+        );
+    }
+}
+
+/// Whether an answer came from behind the gate: whatever the handler then said of a made-up id or an empty form.
+fn passed(status: StatusCode, location: &str, detail: &str) -> bool {
+    let was_sent_to_sign_in =
+        status == StatusCode::SEE_OTHER && location.starts_with("/sign-in?next=");
+    let was_refused = status == StatusCode::UNAUTHORIZED
+        || (status == StatusCode::FORBIDDEN
+            && (detail.contains("Only stewards") || detail.contains("scope does not reach")));
+    !was_sent_to_sign_in
+        && !was_refused
+        && !(status == StatusCode::SEE_OTHER && location == "/sign-in")
+}
+
+#[tokio::test]
+async fn every_route_lets_in_whom_the_table_names() {
+    let app = TestApp::new().await;
+    let member = app.add("Ada", Role::Member).await;
+    let steward = app.add("Sten", Role::Steward).await;
+    let tokens = [
+        app.script(steward, Scope::Read).await,
+        app.script(steward, Scope::Write).await,
+        app.script(steward, Scope::Steward).await,
+    ];
+    for Route {
+        method,
+        path,
+        who,
+        scope,
+    } in route_table(&app.app)
+    {
+        // Signing out always leads to the sign-in page.
+        if path.starts_with("/sign-out") {
+            continue;
+        }
+        let is_call = path.starts_with("/api/");
+        let concrete = filled(&path);
+        let may = may(who, scope, is_call);
+        let mut got = Vec::new();
+        for browser in [
+            app.guest(),
+            app.browser_of(member).await,
+            app.browser_of(steward).await,
+        ] {
+            let answer = browser
+                .send(method.clone(), &concrete, &[], Body::empty())
+                .await;
+            got.push(passed(
+                answer.status,
+                &answer.location(),
+                &String::from_utf8_lossy(&answer.bytes),
+            ));
+        }
+        for token in &tokens {
+            let answer = token.send(method.clone(), &concrete, &[], None).await;
+            got.push(passed(
+                answer.status,
+                &answer.location(),
+                &String::from_utf8_lossy(&answer.bytes),
+            ));
+        }
+        assert_eq!(
+            got, may,
+            "{method} {path} for guest, member, steward, and tokens read, write, steward"
+        );
+    }
+}
+
+/// A path with a made-up value for each variable part.
+fn filled(path: &str) -> String {
+    path.split('/')
+        .map(|part| if part.starts_with('{') { "99999" } else { part })
+        .collect::<Vec<_>>()
+        .join("/")
+}
+
+#[tokio::test]
+async fn a_steward_scope_is_worth_nothing_in_the_hands_of_a_member() {
+    let app = TestApp::new().await;
+    let id = app.add("Ada", Role::Member).await;
+    let script = app.script(id, Scope::Steward).await;
+    let answer = script
+        .send(Method::POST, "/api/v1/invitations", &[], None)
+        .await;
+    assert_eq!(answer.status, StatusCode::FORBIDDEN);
+}
+
+#[tokio::test]
+async fn guests_look_only_where_the_workshop_lets_them() {
+    let app = TestApp::new().await;
+    assert_eq!(app.guest().get("/").await.status, StatusCode::SEE_OTHER);
+    let workshop = scrapwright::store::workshop::get(app.app.store.read())
+        .await
+        .unwrap();
+    let mut settings = workshop.settings.clone();
+    settings.guests_may_look = true;
+    let by = scrapwright::store::By {
+        member: None,
+        at: app.app.clock.now(),
+    };
+    let mut db = app.app.store.begin().await.unwrap();
+    scrapwright::store::workshop::update(&mut db, by, workshop.version, "Ours", "UTC", &settings)
+        .await
+        .unwrap();
+    db.commit().await.unwrap();
+    assert_eq!(app.guest().get("/").await.status, StatusCode::OK);
+    assert_eq!(
+        app.guest().get("/members").await.status,
+        StatusCode::SEE_OTHER
+    );
+}
