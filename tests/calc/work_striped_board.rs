@@ -360,7 +360,7 @@ fn more_glue_lines_than_the_open_time_allows_become_sub_panels() {
             .all(|warning| warning.kind != WarningKind::OpenTime)
     );
     let keys: Vec<&str> = needs.steps.iter().map(|step| step.key.as_str()).collect();
-    assert!(keys.contains(&"glue-up-part-3") && keys.contains(&"flatten-panel"));
+    assert!(keys.contains(&"glue-up-part-3") && keys.contains(&"flatten-parts"));
     assert_eq!(
         needs.places[15].panel,
         Some(1),

@@ -1,10 +1,11 @@
 //! Sizes that are no slip of the finger, and sizes that machines can be fed.
 
-use super::glue_up::Split;
 use super::needs::{Flaw, Size, Warning, WarningKind};
+use super::panel::Split;
 use super::practice::{FlatteningTool, Practice};
 use super::sentence::say;
 use crate::calc::matching::Shop;
+use crate::calc::pattern::{Arrangement, MOST_STRIPS};
 use crate::units::Length;
 
 /// The shortest thing that a planer should be fed: roller spacing and some; common practice.
@@ -71,4 +72,27 @@ pub(super) fn machine_warnings(
         });
     }
     warnings
+}
+
+/// A strip is 1/8 in to 12 in wide; anything else is a slip of the finger.
+const STRIP_WIDTHS: (Length, Length) = (Length::from_inches(1, 8), Length::from_inches(12, 1));
+
+/// Flaws of the strips themselves, which stand in the field `strips` inside `place`.
+pub(super) fn arrangement_flaws(place: &[&str], arrangement: &Arrangement) -> Vec<Flaw> {
+    let inside = |rest: &[&str]| [place, rest].concat();
+    let count = arrangement.strips.len();
+    if count == 0 {
+        let about = say!["are none; must be at least one strip"];
+        return vec![Flaw::at(&inside(&["strips"]), about)];
+    }
+    if count > MOST_STRIPS {
+        let about = say![format!("are {count}; must be at most {MOST_STRIPS}")];
+        return vec![Flaw::at(&inside(&["strips"]), about)];
+    }
+    let strips = arrangement.strips.iter().enumerate();
+    strips
+        .filter_map(|(strip, of)| {
+            within(&inside(&["strips", &strip.to_string(), "width"]), of.width, STRIP_WIDTHS)
+        })
+        .collect()
 }

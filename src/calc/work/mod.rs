@@ -10,27 +10,37 @@
 //!
 //! To add a kind: one file that implements `Work`, one variant in [`Design`] and in [`Kind`].
 
+mod blank;
 mod design;
+mod end_grain_board;
 mod extras;
+mod finish;
 mod food;
 mod glue_up;
+mod handle_board;
 mod limits;
 mod needs;
+mod panel;
 mod practice;
+mod round_tray;
 mod sentence;
 mod step;
 mod striped_board;
 mod wood;
 
+pub use blank::Blank;
 pub use design::{Design, Kind, default_design, needs};
+pub use end_grain_board::{EndGrainBoard, EndGrainLayout, Turn};
 pub use extras::{EdgeTreatment, Extras, GripRecesses, JuiceGroove};
+pub use handle_board::{HandleBoard, HandleShape, Hole};
 pub use needs::{
-    Alternative, Change, Flaw, FoodUse, Needs, Panel, PanelPart, Place, Size, Warning, WarningKind,
+    Alternative, Change, Flaw, FoodUse, Leftover, Needs, Panel, PanelPart, Place, Size, Warning, WarningKind,
     Wood, WoodUse,
 };
 pub use practice::{
-    Allowances, Clamping, Finish, Flattening, FlatteningTool, Gluing, Practice, StepMinutes,
+    Allowances, Clamping, Finish, Flattening, FlatteningTool, Gluing, Practice, Shaping, StepMinutes,
 };
+pub use round_tray::{RoundTray, TrayLayout};
 pub use sentence::{Part, Sentence};
 pub use step::{After, ClampAsk, Hold, Per, Presence, Station, Step, StepKind, StepRow};
 pub use striped_board::{StripedBoard, Surface};

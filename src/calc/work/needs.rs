@@ -176,6 +176,16 @@ pub struct WoodUse {
     pub rough: Volume,
 }
 
+/// Wood that is left of a glued panel, for a bin or for a second piece.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Leftover {
+    pub name: String,
+    /// Of a round, length and width are its diameter.
+    pub size: Size,
+    pub is_round: bool,
+    pub count: u32,
+}
+
 /// What a project asks of wood and shop.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Needs {
@@ -192,6 +202,8 @@ pub struct Needs {
     /// Finished, at 12 % moisture.
     pub weight: Mass,
     pub coats: u32,
+    /// What falls off after gluing and is worth keeping.
+    pub leftovers: Vec<Leftover>,
     pub warnings: Vec<Warning>,
     pub alternatives: Vec<Alternative>,
 }

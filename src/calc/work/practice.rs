@@ -16,6 +16,7 @@ pub struct Practice {
     pub clamping: Clamping,
     pub flattening: Flattening,
     pub finish: Finish,
+    pub shaping: Shaping,
     pub minutes: StepMinutes,
 }
 
@@ -31,10 +32,13 @@ pub struct Allowances {
     pub squaring: Length,
     /// Planed off each glue face of a strip before gluing: nothing, since a good saw cut glues.
     pub glue_face: Length,
-    /// On the diameter of a disc, for its blank beyond the bit's kerf: 1/2 in.
-    pub disc: Length,
-    /// Cut off each end of the first panel of an end-grain board before the first slice: 1/4 in.
+    /// On each end face of an end-grain board's slices, for flattening: 1/16 in.
+    pub end_grain: Length,
+    /// Left at each end of the first panel of an end-grain board: 1 in, to square the one and to
+    /// hold the other at the last cut.
     pub panel_end: Length,
+    /// Around an outline that is sawn out of a blank: 1/4 in.
+    pub outline: Length,
 }
 
 impl Default for Allowances {
@@ -44,8 +48,9 @@ impl Default for Allowances {
             flattening: Length::from_inches(1, 16),
             squaring: Length::ZERO,
             glue_face: Length::ZERO,
-            disc: Length::from_inches(1, 2),
-            panel_end: Length::from_inches(1, 4),
+            end_grain: Length::from_inches(1, 16),
+            panel_end: Length::from_inches(1, 1),
+            outline: Length::from_inches(1, 4),
         }
     }
 }
@@ -116,6 +121,27 @@ impl Default for Flattening {
         Flattening {
             tool: FlatteningTool::Sander,
             pass_width: None,
+        }
+    }
+}
+
+/// How curves are cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shaping {
+    /// The smallest inside radius that the jigsaw's blade follows: 3/4 in for a blade 8 mm wide.
+    pub jigsaw_radius: Length,
+    /// The router's depth at each pass: 1/8 in, the limit in two makers' router manuals.
+    pub depth_per_pass: Length,
+    /// What a pivot arm is longer than radius and bit: 1 in.
+    pub arm_margin: Length,
+}
+
+impl Default for Shaping {
+    fn default() -> Shaping {
+        Shaping {
+            jigsaw_radius: Length::from_inches(3, 4),
+            depth_per_pass: Length::from_inches(1, 8),
+            arm_margin: Length::from_inches(1, 1),
         }
     }
 }

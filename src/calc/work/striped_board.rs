@@ -5,22 +5,23 @@
 //! board they lie flat: what is ripped is the strip's width, and the stock's thickness is the
 //! board's. Where the member does not mind, a strip may be had either way.
 
+use super::blank::sections;
 use super::design::{Kind, Work};
 use super::extras::Extras;
+use super::finish::add_finish;
 use super::food::food_warnings;
-use super::glue_up::{
-    add_finish, add_panel_steps, flatten, open_time_warning, panel_of, panels, split,
-};
-use super::limits::{machine_warnings, within};
+use super::glue_up::{add_glued, flatten};
+use super::limits::{arrangement_flaws, machine_warnings, within};
 use super::needs::{
     Alternative, Change, Flaw, FoodUse, Needs, Piece, Size, Warning, WarningKind, Wood, gather,
 };
+use super::panel::{Glued, open_time_warning, panel_of};
 use super::practice::Practice;
 use super::sentence::{Part, Sentence, say};
 use super::step::{Amount, StepKind, Steps, step};
 use super::wood::{softest, weight};
 use crate::calc::matching::{Section, Shop};
-use crate::calc::pattern::{Arrangement, MOST_STRIPS};
+use crate::calc::pattern::Arrangement;
 use crate::units::{Area, Length, Volume};
 
 /// Which face of the wood is cut on.
@@ -45,11 +46,10 @@ pub struct StripedBoard {
 }
 
 /// Sizes beyond these are slips of the finger: a board is 4 in to 60 in long, 2 in to 36 in wide and
-/// 3/8 in to 4 in thick; a strip 1/8 in to 12 in wide.
+/// 3/8 in to 4 in thick.
 const LENGTHS: (Length, Length) = (Length::from_inches(4, 1), Length::from_inches(60, 1));
 const WIDTHS: (Length, Length) = (Length::from_inches(2, 1), Length::from_inches(36, 1));
 const THICKNESSES: (Length, Length) = (Length::from_inches(3, 8), Length::from_inches(4, 1));
-const STRIP_WIDTHS: (Length, Length) = (Length::from_inches(1, 8), Length::from_inches(12, 1));
 /// Dressed widths of nominal 1x2, 1x3 and 1x4, and the dressed thickness of nominal 1 in
 /// (American Softwood Lumber Standard PS 20).
 const DRESSED_WIDTHS: [Length; 3] = [
@@ -62,23 +62,7 @@ const DRESSED_THICKNESS: Length = Length::from_inches(3, 4);
 impl StripedBoard {
     /// The sections a strip of this width may have, before gluing; the first is the one preferred.
     pub fn sections(&self, strip_width: Length, practice: &Practice) -> Vec<Section> {
-        let allowances = &practice.allowances;
-        let thickness = self.thickness + allowances.flattening * 2;
-        let width = strip_width + allowances.glue_face * 2;
-        let on_edge = Section {
-            rip: thickness,
-            thickness: width,
-        };
-        let flat = Section {
-            rip: width,
-            thickness,
-        };
-        match self.surface {
-            Surface::EdgeGrain => vec![on_edge],
-            Surface::FaceGrain => vec![flat],
-            Surface::Either if on_edge == flat => vec![on_edge],
-            Surface::Either => vec![on_edge, flat],
-        }
+        sections(self.surface, strip_width, self.thickness, practice)
     }
 
     /// How wide the board is after its sides are squared.
@@ -240,7 +224,7 @@ impl Work for StripedBoard {
         .into_iter()
         .flatten()
         .collect();
-        flaws.extend(arrangement_flaws(&self.arrangement));
+        flaws.extend(arrangement_flaws(&[], &self.arrangement));
         if flaws.is_empty() {
             let actual = self.actual_width(practice);
             if actual < WIDTHS.0 || actual > WIDTHS.1 {
@@ -274,16 +258,16 @@ impl Work for StripedBoard {
             .iter()
             .map(|strip| strip.width)
             .collect();
-        let split = split(&widths, practice);
-        let panels = panels(
-            ("board", "sub-panel"),
-            (rough.length, rough.thickness),
-            &widths,
-            &split,
-            0,
-            softest(self.arrangement.species(), woods),
-            practice.clamping,
-        );
+        let glued = Glued {
+            name: "board",
+            suffix: "",
+            length: rough.length,
+            height: rough.thickness,
+            widths,
+            first_piece: 0,
+            first_panel: 0,
+        };
+        let plan = glued.plan(softest(self.arrangement.species(), woods), practice);
 
         let whole = Volume::of(self.length, rough.width, self.thickness).mm3();
         let kept = (finished.volume() - self.extras.removed(finished)).mm3() / whole;
@@ -297,7 +281,7 @@ impl Work for StripedBoard {
                 species: strip.species.clone(),
                 length: rough.length,
                 sections: self.sections(strip.width, practice),
-                panel: panel_of(place, &panels),
+                panel: panel_of(place, &plan.panels),
                 width: strip.width,
                 finished: Volume::from_mm3(
                     Volume::of(self.length, strip.width, self.thickness).mm3() * kept,
@@ -309,13 +293,13 @@ impl Work for StripedBoard {
         let (mut warnings, mut alternatives) = self.width_alternatives(practice);
         alternatives.extend(self.dressed_alternative(practice));
         warnings.extend(food_warnings(&wood, FoodUse::Cutting, woods));
-        warnings.extend(open_time_warning(&split, practice));
-        warnings.extend(machine_warnings(rough, &split, practice, shop));
+        warnings.extend(open_time_warning(&plan.split, practice));
+        warnings.extend(machine_warnings(rough, &plan.split, practice, shop));
         warnings.extend(self.extras.warnings(finished));
 
         let mut steps = Steps::default();
         let mill = steps.start(step(StepKind::Mill, Amount::Pieces(pieces.len()), practice));
-        add_panel_steps(&mut steps, &panels, 0, mill, practice);
+        add_glued(&mut steps, &plan, &mill, practice);
         let faces = Area::of(rough.length, rough.width) * 2;
         steps.next(flatten(
             StepKind::Flatten,
@@ -343,39 +327,13 @@ impl Work for StripedBoard {
             weight: weight(&wood, woods),
             strips,
             places,
-            panels,
+            panels: plan.panels,
             steps: steps.list,
             wood,
             coats: practice.finish.coats,
+            leftovers: Vec::new(),
             warnings,
             alternatives,
         }
     }
-}
-
-/// Flaws of the strips themselves.
-pub(super) fn arrangement_flaws(arrangement: &Arrangement) -> Vec<Flaw> {
-    let count = arrangement.strips.len();
-    if count == 0 {
-        return vec![Flaw::at(
-            &["strips"],
-            say!["are none; must be at least one strip"],
-        )];
-    }
-    if count > MOST_STRIPS {
-        let about = say![format!("are {count}; must be at most {MOST_STRIPS}")];
-        return vec![Flaw::at(&["strips"], about)];
-    }
-    arrangement
-        .strips
-        .iter()
-        .enumerate()
-        .filter_map(|(place, strip)| {
-            within(
-                &["strips", &place.to_string(), "width"],
-                strip.width,
-                STRIP_WIDTHS,
-            )
-        })
-        .collect()
 }
