@@ -10,13 +10,20 @@ use super::problem::{FieldError, Problem};
 use super::reading::{Node, Object, read};
 use crate::calc::pattern::{Arrangement, BoardStrip};
 use crate::calc::work::{
-    Design, EdgeTreatment, Extras, Flaw, GripRecesses, JuiceGroove, Kind, StripedBoard, Surface,
+    Blank, Design, EdgeTreatment, EndGrainBoard, Extras, Flaw, GripRecesses, HandleBoard, Hole,
+    JuiceGroove, Kind, RoundTray, StripedBoard, Surface, Turn,
 };
 
 const SURFACES: [(&str, Surface); 3] = [
     ("edge grain", Surface::EdgeGrain),
     ("face grain", Surface::FaceGrain),
     ("either", Surface::Either),
+];
+
+const TURNS: [(&str, Turn); 3] = [
+    ("plain", Turn::Plain),
+    ("flip", Turn::Flip),
+    ("shift", Turn::Shift),
 ];
 
 /// Reads a design from a body of its own.
@@ -34,24 +41,70 @@ pub fn design(node: &Node<'_>) -> Option<Design> {
     let kind = node.member("kind")?.one_of(&kinds)?;
     match kind {
         Kind::StripedBoard => striped_board(node).map(Design::StripedBoard),
+        Kind::EndGrainBoard => end_grain_board(node).map(Design::EndGrainBoard),
+        Kind::HandleBoard => handle_board(node).map(Design::HandleBoard),
+        Kind::RoundTray => round_tray(node).map(Design::RoundTray),
     }
 }
 
 /// The design as [`design`] reads it.
 pub fn print_design(design: &Design) -> Value {
-    let mut fields = Map::new();
-    fields.insert("kind".to_owned(), json!(design.kind().slug()));
+    let mut fields = Fields(Map::new());
+    fields.put("kind", json!(design.kind().slug()));
     match design {
         Design::StripedBoard(board) => {
-            fields.insert("length".to_owned(), to_json(board.length));
-            fields.insert("width".to_owned(), to_json(board.width));
-            fields.insert("thickness".to_owned(), to_json(board.thickness));
-            fields.insert("surface".to_owned(), word(&SURFACES, board.surface));
-            fields.insert("strips".to_owned(), print_arrangement(&board.arrangement));
+            fields.put("length", to_json(board.length));
+            fields.put("width", to_json(board.width));
+            fields.put("thickness", to_json(board.thickness));
+            fields.put("surface", word(&SURFACES, board.surface));
+            fields.put("strips", print_arrangement(&board.arrangement));
             print_extras(&mut fields, &board.extras);
         }
+        Design::EndGrainBoard(board) => {
+            fields.put("length", to_json(board.length));
+            fields.put("thickness", to_json(board.thickness));
+            fields.put("surface", word(&SURFACES, board.surface));
+            fields.put("strips", print_arrangement(&board.arrangement));
+            fields.put("panel_thickness", to_json(board.panel_thickness));
+            fields.put("slices", json!(board.slices));
+            fields.put("turn", word(&TURNS, board.turn));
+            print_extras(&mut fields, &board.extras);
+        }
+        Design::HandleBoard(board) => {
+            fields.put("body_length", to_json(board.body_length));
+            fields.put("body_width", to_json(board.body_width));
+            fields.put("thickness", to_json(board.thickness));
+            fields.put("handle_length", to_json(board.handle_length));
+            fields.put("handle_width", to_json(board.handle_width));
+            fields.put("slant_degrees", json!(board.slant_degrees));
+            fields.put("corner_radius", to_json(board.corner_radius));
+            fields.put("throat_radius", to_json(board.throat_radius));
+            fields.put("tip_radius", to_json(board.tip_radius));
+            if let Some(hole) = board.hole {
+                let printed = json!({
+                    "diameter": to_json(hole.diameter),
+                    "from_tip": to_json(hole.from_tip),
+                });
+                fields.put("hole", printed);
+            }
+            if let Some(drill) = board.relief_drill {
+                fields.put("relief_drill", to_json(drill));
+            }
+            fields.put("edge", print_edge(board.edge));
+            fields.put("blank", print_blank(&board.blank));
+        }
+        Design::RoundTray(tray) => {
+            fields.put("diameter", to_json(tray.diameter));
+            fields.put("rim", to_json(tray.rim));
+            fields.put("base_thickness", to_json(tray.base_thickness));
+            fields.put("ring_thickness", to_json(tray.ring_thickness));
+            fields.put("bit", to_json(tray.bit));
+            fields.put("edge", print_edge(tray.edge));
+            fields.put("base", print_blank(&tray.base));
+            fields.put("ring", print_blank(&tray.ring));
+        }
     }
-    Value::Object(fields)
+    Value::Object(fields.0)
 }
 
 /// What a calculation found wrong with a design that stands at `pointer` of a body.
@@ -114,6 +167,168 @@ fn striped_board(node: &Node<'_>) -> Option<StripedBoard> {
         arrangement: arrangement?,
         extras: extras?,
     })
+}
+
+fn end_grain_board(node: &Node<'_>) -> Option<EndGrainBoard> {
+    let fields = node.object(&[
+        "kind",
+        "length",
+        "thickness",
+        "surface",
+        "strips",
+        "panel_thickness",
+        "slices",
+        "turn",
+        "edge",
+        "groove",
+        "grips",
+        "feet",
+    ])?;
+    let length = fields.required("length", |field| field.positive_length());
+    let thickness = fields.required("thickness", |field| field.positive_length());
+    let surface = fields.required("surface", |field| field.one_of(&SURFACES));
+    let arrangement = fields.required("strips", |field| arrangement(&field));
+    let panel_thickness = fields.required("panel_thickness", |field| field.positive_length());
+    let slices = fields.required("slices", |field| field.whole(1..=1000));
+    let turn = fields.required("turn", |field| field.one_of(&TURNS));
+    let extras = extras(&fields);
+    Some(EndGrainBoard {
+        length: length?,
+        thickness: thickness?,
+        arrangement: arrangement?,
+        surface: surface?,
+        panel_thickness: panel_thickness?,
+        slices: u32::try_from(slices?).ok()?,
+        turn: turn?,
+        extras: extras?,
+    })
+}
+
+fn handle_board(node: &Node<'_>) -> Option<HandleBoard> {
+    let fields = node.object(&[
+        "kind",
+        "body_length",
+        "body_width",
+        "thickness",
+        "handle_length",
+        "handle_width",
+        "slant_degrees",
+        "corner_radius",
+        "throat_radius",
+        "tip_radius",
+        "hole",
+        "relief_drill",
+        "edge",
+        "blank",
+    ])?;
+    let body_length = fields.required("body_length", |field| field.positive_length());
+    let body_width = fields.required("body_width", |field| field.positive_length());
+    let thickness = fields.required("thickness", |field| field.positive_length());
+    let handle_length = fields.required("handle_length", |field| field.positive_length());
+    let handle_width = fields.required("handle_width", |field| field.positive_length());
+    let slant = left_out_or(&fields, "slant_degrees", 0.0, |field| {
+        field.number(-90.0..=90.0)
+    });
+    let corner_radius = fields.required("corner_radius", |field| field.length());
+    let throat_radius = fields.required("throat_radius", |field| field.length());
+    let tip_radius = fields.required("tip_radius", |field| field.length());
+    let hole = left_out_or(&fields, "hole", None, |field| hole(field).map(Some));
+    let relief_drill = left_out_or(&fields, "relief_drill", None, |field| {
+        field.positive_length().map(Some)
+    });
+    let edge = left_out_or(&fields, "edge", EdgeTreatment::Eased, edge);
+    let blank = fields.required("blank", |field| blank(&field));
+    Some(HandleBoard {
+        body_length: body_length?,
+        body_width: body_width?,
+        thickness: thickness?,
+        handle_length: handle_length?,
+        handle_width: handle_width?,
+        slant_degrees: slant?,
+        corner_radius: corner_radius?,
+        throat_radius: throat_radius?,
+        tip_radius: tip_radius?,
+        hole: hole?,
+        relief_drill: relief_drill?,
+        edge: edge?,
+        blank: blank?,
+    })
+}
+
+fn hole(node: &Node<'_>) -> Option<Hole> {
+    let fields = node.object(&["diameter", "from_tip"])?;
+    let diameter = fields.required("diameter", |field| field.positive_length());
+    let from_tip = fields.required("from_tip", |field| field.positive_length());
+    Some(Hole {
+        diameter: diameter?,
+        from_tip: from_tip?,
+    })
+}
+
+fn round_tray(node: &Node<'_>) -> Option<RoundTray> {
+    let fields = node.object(&[
+        "kind",
+        "diameter",
+        "rim",
+        "base_thickness",
+        "ring_thickness",
+        "bit",
+        "edge",
+        "base",
+        "ring",
+    ])?;
+    let diameter = fields.required("diameter", |field| field.positive_length());
+    let rim = fields.required("rim", |field| field.positive_length());
+    let base_thickness = fields.required("base_thickness", |field| field.positive_length());
+    let ring_thickness = fields.required("ring_thickness", |field| field.positive_length());
+    let bit = fields.required("bit", |field| field.positive_length());
+    let edge = left_out_or(&fields, "edge", EdgeTreatment::Eased, edge);
+    let base = fields.required("base", |field| blank(&field));
+    let ring = fields.required("ring", |field| blank(&field));
+    Some(RoundTray {
+        diameter: diameter?,
+        rim: rim?,
+        base_thickness: base_thickness?,
+        ring_thickness: ring_thickness?,
+        bit: bit?,
+        edge: edge?,
+        base: base?,
+        ring: ring?,
+    })
+}
+
+/// `{"species": "black cherry"}` for one piece, or `{"surface": .., "strips": [..]}` for glued boards.
+fn blank(node: &Node<'_>) -> Option<Blank> {
+    let fields = node.object(&["species", "surface", "strips"])?;
+    if let Some(species) = fields.field("species") {
+        for glued in ["surface", "strips"] {
+            if let Some(field) = fields.field(glued) {
+                field.refuse::<()>("is given beside species; must be left out for a single piece");
+            }
+        }
+        return species.text().map(|species| Blank::OnePiece {
+            species: species.to_owned(),
+        });
+    }
+    let surface = fields.required("surface", |field| field.one_of(&SURFACES));
+    let arrangement = fields.required("strips", |field| arrangement(&field));
+    Some(Blank::Glued {
+        surface: surface?,
+        arrangement: arrangement?,
+    })
+}
+
+fn print_blank(blank: &Blank) -> Value {
+    match blank {
+        Blank::OnePiece { species } => json!({"species": species}),
+        Blank::Glued {
+            surface,
+            arrangement,
+        } => json!({
+            "surface": word(&SURFACES, *surface),
+            "strips": print_arrangement(arrangement),
+        }),
+    }
 }
 
 /// Edge, groove, grips and feet, each of which may be left out.
@@ -194,15 +409,15 @@ fn grips(node: &Node<'_>) -> Option<GripRecesses> {
     })
 }
 
-fn print_extras(fields: &mut Map<String, Value>, extras: &Extras) {
-    fields.insert("edge".to_owned(), print_edge(extras.edge));
+fn print_extras(fields: &mut Fields, extras: &Extras) {
+    fields.put("edge", print_edge(extras.edge));
     if let Some(groove) = extras.groove {
         let printed = json!({
             "width": to_json(groove.width),
             "depth": to_json(groove.depth),
             "inset": to_json(groove.inset),
         });
-        fields.insert("groove".to_owned(), printed);
+        fields.put("groove", printed);
     }
     if let Some(grips) = extras.grips {
         let printed = json!({
@@ -210,10 +425,10 @@ fn print_extras(fields: &mut Map<String, Value>, extras: &Extras) {
             "height": to_json(grips.height),
             "depth": to_json(grips.depth),
         });
-        fields.insert("grips".to_owned(), printed);
+        fields.put("grips", printed);
     }
     if extras.feet > 0 {
-        fields.insert("feet".to_owned(), json!(extras.feet));
+        fields.put("feet", json!(extras.feet));
     }
 }
 
@@ -230,4 +445,13 @@ fn print_edge(edge: EdgeTreatment) -> Value {
 fn word<T: PartialEq>(words: &[(&'static str, T)], value: T) -> Value {
     let found = words.iter().find(|(_, meaning)| *meaning == value);
     json!(found.map(|(word, _)| *word))
+}
+
+/// An object that is being printed.
+struct Fields(Map<String, Value>);
+
+impl Fields {
+    fn put(&mut self, name: &str, value: Value) {
+        self.0.insert(name.to_owned(), value);
+    }
 }

@@ -1,21 +1,26 @@
 //! A few species for the tests of designs; figures as the program's table of species has them.
 
-use scrapwright::calc::work::{FoodUse, Wood};
+use scrapwright::calc::work::Wood;
+use scrapwright::units::{FoodGrade, WoodFigures};
 
 pub fn woods() -> Vec<Wood> {
     [
-        ("hard maple", 706.0, 0.63, 0.75, FoodUse::Cutting),
-        ("black walnut", 616.0, 0.55, 0.28, FoodUse::Cutting),
-        ("black cherry", 560.0, 0.50, 0.48, FoodUse::Cutting),
-        ("red oak", 706.0, 0.63, 0.62, FoodUse::Serving),
-        ("padauk", 750.0, 0.67, 0.35, FoodUse::Accent),
+        ("hard maple", 0.63, FoodGrade::Cutting),
+        ("black walnut", 0.55, FoodGrade::Cutting),
+        ("black cherry", 0.50, FoodGrade::Cutting),
+        ("red oak", 0.63, FoodGrade::Serving),
+        ("padauk", 0.67, FoodGrade::Accent),
     ]
     .into_iter()
-    .map(|(species, density, gravity, lightness, food)| Wood {
+    .map(|(species, specific_gravity, food)| Wood {
         species: species.to_owned(),
-        density_kg_m3: density,
-        specific_gravity_12: gravity,
-        lightness,
+        figures: WoodFigures {
+            specific_gravity,
+            shrinkage_tangential: None,
+            shrinkage_radial: None,
+            coefficient_tangential: None,
+            coefficient_radial: None,
+        },
         food,
     })
     .collect()

@@ -51,16 +51,24 @@ impl Segment {
     pub fn from(&self) -> Point {
         match *self {
             Segment::Line { from, .. } => from,
-            Segment::Arc { centre, radius, start, .. } => on_circle(centre, radius, start),
+            Segment::Arc {
+                centre,
+                radius,
+                start,
+                ..
+            } => on_circle(centre, radius, start),
         }
     }
 
     pub fn to(&self) -> Point {
         match *self {
             Segment::Line { to, .. } => to,
-            Segment::Arc { centre, radius, start, sweep } => {
-                on_circle(centre, radius, start + sweep)
-            }
+            Segment::Arc {
+                centre,
+                radius,
+                start,
+                sweep,
+            } => on_circle(centre, radius, start + sweep),
         }
     }
 
@@ -90,7 +98,12 @@ impl Segment {
         let (from, to) = (self.from(), self.to());
         match *self {
             Segment::Line { .. } => (from.x * to.y - to.x * from.y) / 2.0,
-            Segment::Arc { centre, radius, sweep, .. } => {
+            Segment::Arc {
+                centre,
+                radius,
+                sweep,
+                ..
+            } => {
                 let moved = centre.x * (to.y - from.y) - centre.y * (to.x - from.x);
                 (radius * radius * sweep + moved) / 2.0
             }
@@ -109,9 +122,17 @@ impl Segment {
                 }
                 let share = ((point.x - from.x) * along_x + (point.y - from.y) * along_y) / squared;
                 let share = share.clamp(0.0, 1.0);
-                point.distance(Point::new(from.x + share * along_x, from.y + share * along_y))
+                point.distance(Point::new(
+                    from.x + share * along_x,
+                    from.y + share * along_y,
+                ))
             }
-            Segment::Arc { centre, radius, start, sweep } => {
+            Segment::Arc {
+                centre,
+                radius,
+                start,
+                sweep,
+            } => {
                 let angle = (point.y - centre.y).atan2(point.x - centre.x);
                 if is_swept(angle, start, sweep) {
                     ends.min((point.distance(centre) - radius).abs())
@@ -125,7 +146,13 @@ impl Segment {
     /// The points that bound it left, right, below and above.
     fn extremes(&self) -> Vec<Point> {
         let mut points = vec![self.from(), self.to()];
-        if let Segment::Arc { centre, radius, start, sweep } = *self {
+        if let Segment::Arc {
+            centre,
+            radius,
+            start,
+            sweep,
+        } = *self
+        {
             for quarter in 0..4 {
                 let angle = f64::from(quarter) * PI / 2.0;
                 if is_swept(angle, start, sweep) {
@@ -138,10 +165,16 @@ impl Segment {
 
     fn turned(self, radians: f64) -> Segment {
         match self {
-            Segment::Line { from, to } => {
-                Segment::Line { from: from.turned(radians), to: to.turned(radians) }
-            }
-            Segment::Arc { centre, radius, start, sweep } => Segment::Arc {
+            Segment::Line { from, to } => Segment::Line {
+                from: from.turned(radians),
+                to: to.turned(radians),
+            },
+            Segment::Arc {
+                centre,
+                radius,
+                start,
+                sweep,
+            } => Segment::Arc {
                 centre: centre.turned(radians),
                 radius,
                 start: start + radians,
@@ -152,7 +185,10 @@ impl Segment {
 }
 
 fn on_circle(centre: Point, radius: f64, angle: f64) -> Point {
-    Point::new(centre.x + radius * angle.cos(), centre.y + radius * angle.sin())
+    Point::new(
+        centre.x + radius * angle.cos(),
+        centre.y + radius * angle.sin(),
+    )
 }
 
 fn is_swept(angle: f64, start: f64, sweep: f64) -> bool {
@@ -172,7 +208,11 @@ pub struct Corner {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum CornerError {
     /// The arcs of this corner and the next ask more than the edge between them has.
-    EdgeTooShort { corner: usize, edge: f64, asked: f64 },
+    EdgeTooShort {
+        corner: usize,
+        edge: f64,
+        asked: f64,
+    },
     /// Fewer than three corners, corners upon each other, or a turn straight back.
     NoPolygon { corner: usize },
 }
@@ -236,7 +276,11 @@ impl Outline {
             let edge = from.distance(to);
             let asked = cut(place) + cut(next);
             if asked > edge + SAME {
-                return Err(CornerError::EdgeTooShort { corner: place, edge, asked });
+                return Err(CornerError::EdgeTooShort {
+                    corner: place,
+                    edge,
+                    asked,
+                });
             }
             let along = direction(place);
             if edge - asked > SAME {
@@ -261,7 +305,14 @@ impl Outline {
     }
 
     pub fn circle(centre: Point, radius: f64) -> Outline {
-        Outline { segments: vec![Segment::Arc { centre, radius, start: 0.0, sweep: TAU }] }
+        Outline {
+            segments: vec![Segment::Arc {
+                centre,
+                radius,
+                start: 0.0,
+                sweep: TAU,
+            }],
+        }
     }
 
     /// In order around the wood; the end of the last is the start of the first.
@@ -315,7 +366,13 @@ impl Outline {
 
     /// The same outline turned about the origin, counter-clockwise.
     pub fn turned(&self, radians: f64) -> Outline {
-        Outline { segments: self.segments.iter().map(|segment| segment.turned(radians)).collect() }
+        Outline {
+            segments: self
+                .segments
+                .iter()
+                .map(|segment| segment.turned(radians))
+                .collect(),
+        }
     }
 
     /// Corners of a polygon that leaves the line by at most `tolerance` millimetres.
@@ -324,7 +381,12 @@ impl Outline {
         for segment in &self.segments {
             match *segment {
                 Segment::Line { from, .. } => points.push(from),
-                Segment::Arc { centre, radius, start, sweep } => {
+                Segment::Arc {
+                    centre,
+                    radius,
+                    start,
+                    sweep,
+                } => {
                     // The sagitta of a chord over an angle a is r (1 - cos(a / 2)).
                     let most = 2.0 * (1.0 - (tolerance / radius).min(1.0)).acos();
                     let pieces = (sweep.abs() / most.max(1e-3)).ceil().max(1.0);

@@ -2,7 +2,7 @@
 
 use super::limits::arrangement_flaws;
 use super::needs::{Flaw, Piece, Wood};
-use super::panel::{Glued, GluedPlan, panel_of};
+use super::panel::{Glued, GluedPlan};
 use super::practice::Practice;
 use super::sentence::say;
 use super::striped_board::Surface;
@@ -17,7 +17,10 @@ pub enum Blank {
     /// A single piece as wide as the shape asks.
     OnePiece { species: String },
     /// Boards or strips side by side; together they must be as wide as the shape asks.
-    Glued { surface: Surface, arrangement: Arrangement },
+    Glued {
+        surface: Surface,
+        arrangement: Arrangement,
+    },
 }
 
 /// What is asked of a blank, as cut.
@@ -52,8 +55,14 @@ pub(super) fn sections(
 ) -> Vec<Section> {
     let thickness = thickness + practice.allowances.flattening * 2;
     let width = width + practice.allowances.glue_face * 2;
-    let on_edge = Section { rip: thickness, thickness: width };
-    let flat = Section { rip: width, thickness };
+    let on_edge = Section {
+        rip: thickness,
+        thickness: width,
+    };
+    let flat = Section {
+        rip: width,
+        thickness,
+    };
     match surface {
         Surface::EdgeGrain => vec![on_edge],
         Surface::FaceGrain => vec![flat],
@@ -67,14 +76,21 @@ impl Blank {
     pub(super) fn species<'a>(&'a self, field: &str) -> Vec<(Vec<String>, &'a str)> {
         match self {
             Blank::OnePiece { species } => {
-                vec![(vec![field.to_owned(), "species".to_owned()], species.as_str())]
+                vec![(
+                    vec![field.to_owned(), "species".to_owned()],
+                    species.as_str(),
+                )]
             }
             Blank::Glued { arrangement, .. } => {
                 let strips = arrangement.strips.iter().enumerate();
                 let place = |strip: usize| {
-                    [field, "strips", &strip.to_string(), "species"].map(str::to_owned).to_vec()
+                    [field, "strips", &strip.to_string(), "species"]
+                        .map(str::to_owned)
+                        .to_vec()
                 };
-                strips.map(|(strip, of)| (place(strip), of.species.as_str())).collect()
+                strips
+                    .map(|(strip, of)| (place(strip), of.species.as_str()))
+                    .collect()
             }
         }
     }
@@ -87,7 +103,10 @@ impl Blank {
         let mut flaws = arrangement_flaws(&[field], arrangement);
         if flaws.is_empty() && arrangement.width() < least {
             let about = say![
-                "are ", arrangement.width(), " wide together; must be at least ", least,
+                "are ",
+                arrangement.width(),
+                " wide together; must be at least ",
+                least,
                 " for this shape",
             ];
             flaws.push(Flaw::at(&[field, "strips"], about));
@@ -114,12 +133,13 @@ impl Blank {
         let one;
         let (surface, strips) = match self {
             Blank::OnePiece { species } => {
-                one = Arrangement::new(vec![BoardStrip::new(
-                    species, ask.width,
-                )]);
+                one = Arrangement::new(vec![BoardStrip::new(species, ask.width)]);
                 (Surface::FaceGrain, &one)
             }
-            Blank::Glued { surface, arrangement } => (*surface, arrangement),
+            Blank::Glued {
+                surface,
+                arrangement,
+            } => (*surface, arrangement),
         };
         let glued = Glued {
             name: ask.name,
@@ -147,14 +167,15 @@ impl Blank {
                 species: strip.species.clone(),
                 length: ask.length,
                 sections: sections(surface, strip.width, ask.thickness, practice),
-                panel: panel_of(ask.first_piece + place, &glued.panels)
-                    .map(|panel| ask.first_panel + panel),
+                panel: glued.panel_of(ask.first_piece + place),
                 width: strip.width,
-                finished: Volume::from_mm3(
-                    finished.mm3() * strip.width.mm() / strips.width().mm(),
-                ),
+                finished: Volume::from_mm3(finished.mm3() * strip.width.mm() / strips.width().mm()),
             })
             .collect();
-        BlankPlan { pieces, glued, width: strips.width() }
+        BlankPlan {
+            pieces,
+            glued,
+            width: strips.width(),
+        }
     }
 }

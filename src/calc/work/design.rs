@@ -48,8 +48,12 @@ pub(super) trait Work {
 }
 
 impl Kind {
-    pub const ALL: [Kind; 4] =
-        [Kind::StripedBoard, Kind::EndGrainBoard, Kind::HandleBoard, Kind::RoundTray];
+    pub const ALL: [Kind; 4] = [
+        Kind::StripedBoard,
+        Kind::EndGrainBoard,
+        Kind::HandleBoard,
+        Kind::RoundTray,
+    ];
 
     /// The word for it in addresses and in JSON.
     pub fn slug(self) -> &'static str {
@@ -146,8 +150,13 @@ pub fn default_design(kind: Kind) -> Design {
     let inches = Length::from_inches;
     let strip = |species: &str, width| BoardStrip::new(species, width);
     let pair = |width| [strip("hard maple", width), strip("black walnut", width)];
-    let edge = EdgeTreatment::RoundOver { radius: inches(1, 8) };
-    let extras = Extras { edge, ..Extras::default() };
+    let edge = EdgeTreatment::RoundOver {
+        radius: inches(1, 8),
+    };
+    let extras = Extras {
+        edge,
+        ..Extras::default()
+    };
     match kind {
         Kind::StripedBoard => Design::StripedBoard(StripedBoard {
             length: inches(17, 1),
@@ -177,10 +186,15 @@ pub fn default_design(kind: Kind) -> Design {
             corner_radius: inches(1, 1),
             throat_radius: inches(3, 4),
             tip_radius: inches(7, 8),
-            hole: Some(Hole { diameter: inches(1, 2), from_tip: inches(7, 8) }),
+            hole: Some(Hole {
+                diameter: inches(1, 2),
+                from_tip: inches(7, 8),
+            }),
             relief_drill: None,
             edge,
-            blank: Blank::OnePiece { species: "black cherry".to_owned() },
+            blank: Blank::OnePiece {
+                species: "black cherry".to_owned(),
+            },
         }),
         Kind::RoundTray => {
             let boards = || Blank::Glued {

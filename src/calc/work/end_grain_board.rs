@@ -13,17 +13,19 @@ use super::food::food_warnings;
 use super::glue_up::{add_glue_up, add_glued, flatten};
 use super::limits::{arrangement_flaws, machine_warnings, within};
 use super::needs::{
-    Alternative, Change, Flaw, FoodUse, Leftover, Needs, Panel, PanelPart, Size, Warning,
-    WarningKind, Wood, gather,
+    Alternative, Change, Flaw, Leftover, Needs, Panel, PanelPart, Size, Warning, WarningKind, Wood,
+    gather,
 };
-use super::panel::{clamps_for, most_lines, open_time_warning};
+use super::panel::{assembly_warning, clamp_ask, most_lines};
 use super::practice::Practice;
 use super::sentence::say;
 use super::step::{Amount, StepKind, Steps, after, step};
 use super::striped_board::Surface;
 use super::wood::{softest, weight};
+use crate::calc::gluing::GlueLines;
 use crate::calc::matching::Shop;
 use crate::calc::pattern::Arrangement;
+use crate::calc::wood::ServedAs;
 use crate::units::{Area, Length, Volume};
 
 /// What is done to every second slice before the second glue-up.
@@ -100,15 +102,19 @@ impl EndGrainBoard {
             (Turn::Shift, Some(first)) => first.width,
             _ => Length::ZERO,
         };
-        let rows: Vec<Vec<(usize, Length)>> =
-            (0..self.slices as usize).map(|row| self.row(row, shift)).collect();
+        let rows: Vec<Vec<(usize, Length)>> = (0..self.slices as usize)
+            .map(|row| self.row(row, shift))
+            .collect();
         let differ = |left: usize, right: usize| strips[left].species != strips[right].species;
-        let is_checker = rows.iter().all(|row| row.windows(2).all(|pair| differ(pair[0].0, pair[1].0)))
+        let is_checker = rows
+            .iter()
+            .all(|row| row.windows(2).all(|pair| differ(pair[0].0, pair[1].0)))
             && rows.windows(2).all(|pair| {
                 pair[0].len() == pair[1].len()
-                    && pair[0].iter().zip(&pair[1]).all(|(above, below)| {
-                        above.1 == below.1 && differ(above.0, below.0)
-                    })
+                    && pair[0]
+                        .iter()
+                        .zip(&pair[1])
+                        .all(|(above, below)| above.1 == below.1 && differ(above.0, below.0))
             });
         EndGrainLayout {
             panel_length: slice_thickness * slices + kerfs + allowances.panel_end * 2,
@@ -117,7 +123,10 @@ impl EndGrainBoard {
             kerfs,
             end_piece: allowances.panel_end,
             trimmed: shift,
-            is_square: rows.iter().flatten().all(|(_, width)| *width == self.panel_thickness),
+            is_square: rows
+                .iter()
+                .flatten()
+                .all(|(_, width)| *width == self.panel_thickness),
             is_checker,
             rows,
         }
@@ -155,9 +164,15 @@ impl EndGrainBoard {
         }
         let fewer = length.nm() / panel_thickness.nm();
         let exact = panel_thickness * fewer == length;
-        let counts = if exact { vec![fewer] } else { vec![fewer, fewer + 1] };
+        let counts = if exact {
+            vec![fewer]
+        } else {
+            vec![fewer, fewer + 1]
+        };
         let counts = counts.into_iter().filter(|slices| *slices > 0);
-        counts.map(|slices| (slices as usize, panel_thickness * slices)).collect()
+        counts
+            .map(|slices| (slices as usize, panel_thickness * slices))
+            .collect()
     }
 
     fn size(&self) -> Size {
@@ -173,7 +188,10 @@ impl EndGrainBoard {
     }
 
     fn blank(&self) -> Blank {
-        Blank::Glued { surface: self.surface, arrangement: self.arrangement.clone() }
+        Blank::Glued {
+            surface: self.surface,
+            arrangement: self.arrangement.clone(),
+        }
     }
 
     fn pattern_warnings(&self, layout: &EndGrainLayout) -> Vec<Warning> {
@@ -185,22 +203,34 @@ impl EndGrainBoard {
             let same = self.turn == Turn::Flip && self.arrangement.is_symmetric();
             let (about, cure) = if same {
                 (
-                    say!["The strips read the same from both ends, so turned slices match: the rows make stripes."],
+                    say![
+                        "The strips read the same from both ends, so turned slices match: the rows make stripes."
+                    ],
                     say!["Take an even number of alternating strips, or shift every second slice."],
                 )
             } else {
                 (
-                    say!["Some neighbouring cells are of one species or do not meet at their corners: this is no checkerboard."],
+                    say![
+                        "Some neighbouring cells are of one species or do not meet at their corners: this is no checkerboard."
+                    ],
                     say!["For a checkerboard alternate two species in strips of one width."],
                 )
             };
-            return vec![Warning { kind: WarningKind::Pattern, about, cure }];
+            return vec![Warning {
+                kind: WarningKind::Pattern,
+                about,
+                cure,
+            }];
         }
         let widths = strips.first().map_or(Length::ZERO, |strip| strip.width);
         vec![Warning {
             kind: WarningKind::Pattern,
             about: say![
-                "The cells are not square: strips ", widths, " wide, rows ", self.panel_thickness, " wide.",
+                "The cells are not square: strips ",
+                widths,
+                " wide, rows ",
+                self.panel_thickness,
+                " wide.",
             ],
             cure: say!["For squares make every strip as wide as the panel is thick."],
         }]
@@ -223,7 +253,11 @@ impl EndGrainBoard {
         let warning = Warning {
             kind: WarningKind::Size,
             about: say![
-                "The slices make the board ", actual, " long; ", self.length, " was wanted.",
+                "The slices make the board ",
+                actual,
+                " long; ",
+                self.length,
+                " was wanted.",
             ],
             cure: say!["Change the number of slices or the panel's thickness."],
         };
@@ -250,13 +284,20 @@ impl Work for EndGrainBoard {
         let mut flaws: Vec<Flaw> = [
             within(&["length"], self.length, LENGTHS),
             within(&["thickness"], self.thickness, THICKNESSES),
-            within(&["panel_thickness"], self.panel_thickness, PANEL_THICKNESSES),
+            within(
+                &["panel_thickness"],
+                self.panel_thickness,
+                PANEL_THICKNESSES,
+            ),
         ]
         .into_iter()
         .flatten()
         .collect();
         if self.slices < 2 || self.slices > MOST_SLICES {
-            let about = say![format!("is {}; must be from 2 to {MOST_SLICES}", self.slices)];
+            let about = say![format!(
+                "is {}; must be from 2 to {MOST_SLICES}",
+                self.slices
+            )];
             flaws.push(Flaw::at(&["slices"], about));
         }
         flaws.extend(arrangement_flaws(&[], &self.arrangement));
@@ -267,14 +308,20 @@ impl Work for EndGrainBoard {
                 flaws.push(Flaw::at(&["strips"], about));
             } else if size.width < WIDTHS.0 || size.width > WIDTHS.1 {
                 let about = say![
-                    "make the board ", size.width, " wide; must make it from ", WIDTHS.0, " to ",
+                    "make the board ",
+                    size.width,
+                    " wide; must make it from ",
+                    WIDTHS.0,
+                    " to ",
                     WIDTHS.1,
                 ];
                 flaws.push(Flaw::at(&["strips"], about));
             } else if size.length > LENGTHS.1 {
                 let about = say![
-                    format!("is {}, which makes the board ", self.slices), size.length,
-                    " long; must make it at most ", LENGTHS.1,
+                    format!("is {}, which makes the board ", self.slices),
+                    size.length,
+                    " long; must make it at most ",
+                    LENGTHS.1,
                 ];
                 flaws.push(Flaw::at(&["slices"], about));
             } else {
@@ -287,8 +334,7 @@ impl Work for EndGrainBoard {
     fn needs(&self, practice: &Practice, shop: &Shop, woods: &[Wood]) -> Needs {
         let layout = self.layout(practice, shop);
         let finished = self.size();
-        let volume =
-            Volume::from_mm3((finished.volume() - self.extras.removed(finished)).mm3());
+        let volume = Volume::from_mm3((finished.volume() - self.extras.removed(finished)).mm3());
         let ask = BlankAsk {
             name: "first panel",
             suffix: "panel",
@@ -308,21 +354,24 @@ impl Work for EndGrainBoard {
             width,
             height,
             parts: (0..slices).map(PanelPart::Slice).collect(),
-            clamps: clamps_for(
-                layout.panel_width,
+            clamps: clamp_ask(
+                &GlueLines::between(slices, layout.panel_width, height),
                 width,
-                height,
                 self.panel_thickness,
                 softest,
                 practice.clamping,
             ),
         };
-        let rough = Size { length: width, width: layout.panel_width, thickness: height };
+        let rough = Size {
+            length: width,
+            width: layout.panel_width,
+            thickness: height,
+        };
         let (strips, places, wood) = gather(&plan.pieces);
 
         let (mut warnings, alternatives) = self.length_alternatives();
-        warnings.extend(food_warnings(&wood, FoodUse::Cutting, woods));
-        warnings.extend(open_time_warning(&plan.glued.split, practice));
+        warnings.extend(food_warnings(&wood, ServedAs::CuttingSurface, woods));
+        warnings.extend(assembly_warning(&plan.glued, practice));
         if slices - 1 > most_lines(practice) {
             warnings.push(Warning {
                 kind: WarningKind::OpenTime,
@@ -338,11 +387,15 @@ impl Work for EndGrainBoard {
             width: layout.panel_width,
             thickness: self.panel_thickness,
         };
-        warnings.extend(machine_warnings(panel_size, &plan.glued.split, practice, shop));
+        warnings.extend(machine_warnings(panel_size, &plan.glued, practice, shop));
         if self.thickness < ENOUGH_THICKNESS {
             warnings.push(Warning {
                 kind: WarningKind::Strength,
-                about: say!["End grain ", self.thickness, " thick can break when it is dropped."],
+                about: say![
+                    "End grain ",
+                    self.thickness,
+                    " thick can break when it is dropped."
+                ],
                 cure: say!["Make the board at least ", ENOUGH_THICKNESS, " thick."],
             });
         }
@@ -351,7 +404,11 @@ impl Work for EndGrainBoard {
 
         let coats = practice.finish.coats + practice.finish.end_grain_coats;
         let mut steps = Steps::default();
-        let mill = steps.start(step(StepKind::Mill, Amount::Pieces(plan.pieces.len()), practice));
+        let mill = steps.start(step(
+            StepKind::Mill,
+            Amount::Pieces(plan.pieces.len()),
+            practice,
+        ));
         let glued = add_glued(&mut steps, &plan.glued, &mill, practice);
         let mut flat = flatten(
             StepKind::FlattenPanel,
@@ -361,16 +418,26 @@ impl Work for EndGrainBoard {
         flat.after = vec![after(&glued)];
         let flat = steps.start(flat);
         let cut = steps.next(step(StepKind::CutSlices, Amount::Pieces(slices), practice));
-        let mut panels = plan.glued.panels;
+        let mut panels = plan.glued.panels();
         // The slices' glue faces are the panel's faces, so their time runs from its flattening.
-        add_glue_up(&mut steps, "slices", (panels.len(), &second), &[flat, cut], practice);
+        add_glue_up(
+            &mut steps,
+            "slices",
+            (panels.len(), &second),
+            &[flat, cut],
+            practice,
+        );
         panels.push(second);
         let face = (rough.length, rough.width);
         steps.next(flatten(StepKind::FlattenEndGrain, &[face], practice));
         steps.next(step(StepKind::Square, Amount::Job, practice));
         self.extras.add_steps(&mut steps, practice);
         let faces = Area::of(face.0, face.1) * 2;
-        steps.next(step(StepKind::RoundOverAndSand, Amount::Faces(faces), practice));
+        steps.next(step(
+            StepKind::RoundOverAndSand,
+            Amount::Faces(faces),
+            practice,
+        ));
         add_finish(&mut steps, coats, self.extras.feet > 0, practice);
 
         Needs {

@@ -14,7 +14,7 @@ pub(super) fn add_finish(steps: &mut Steps, coats: u32, feet: bool, practice: &P
         coat.key = format!("coat-{number}");
         coat.name = format!("Coat {number}");
         if finish.is_drying_oil {
-            coat.cautions.push("oily-rags");
+            coat.cautions.push("drying oil");
         }
         last_coat = Some(match &last_coat {
             None => {

@@ -15,42 +15,51 @@ pub(super) fn add_glued(
     milled: &str,
     practice: &Practice,
 ) -> String {
-    let Some((whole, parts)) = plan.panels.split_last() else {
-        return milled.to_owned();
-    };
-    let joined = |suffix: &str| {
-        if plan.suffix.is_empty() {
-            suffix.to_owned()
-        } else {
-            format!("{}-{suffix}", plan.suffix)
-        }
+    let joined = |suffix: String| {
+        let words = [plan.suffix.as_str(), suffix.as_str()];
+        words
+            .into_iter()
+            .filter(|word| !word.is_empty())
+            .collect::<Vec<_>>()
+            .join("-")
     };
     let mut ready = vec![milled.to_owned()];
-    if !parts.is_empty() {
-        let glued: Vec<String> = parts
-            .iter()
-            .enumerate()
-            .map(|(place, part)| {
-                let suffix = joined(&format!("part-{}", place + 1));
-                add_glue_up(
-                    steps,
-                    &suffix,
-                    (plan.first_panel + place, part),
-                    &ready,
-                    practice,
-                )
-            })
-            .collect();
-        let sizes: Vec<(Length, Length)> =
-            parts.iter().map(|part| (part.length, part.width)).collect();
-        let mut flat = flatten(StepKind::FlattenPanel, &sizes, practice);
-        flat.key = joined("flatten-parts");
-        flat.name = "Flatten sub-panels and joint their edges".to_owned();
-        flat.after = glued.iter().map(|key| after(key)).collect();
-        ready = vec![steps.start(flat)];
+    let mut number = 0;
+    for (round, panels) in plan.rounds.iter().enumerate() {
+        let is_last = round + 1 == plan.rounds.len();
+        let mut unclamped = Vec::new();
+        for panel in panels {
+            let place = plan.first_panel + number;
+            number += 1;
+            let suffix = joined(if is_last {
+                String::new()
+            } else {
+                format!("part-{number}")
+            });
+            unclamped.push(add_glue_up(
+                steps,
+                &suffix,
+                (place, panel),
+                &ready,
+                practice,
+            ));
+        }
+        ready = unclamped;
+        if !is_last {
+            let sizes: Vec<(Length, Length)> = panels
+                .iter()
+                .map(|panel| (panel.length, panel.width))
+                .collect();
+            let mut flat = flatten(StepKind::FlattenPanel, &sizes, practice);
+            flat.key = joined(format!("flatten-parts-{}", round + 1));
+            flat.name = "Flatten sub-panels and joint their edges".to_owned();
+            flat.after = ready.iter().map(|key| after(key)).collect();
+            ready = vec![steps.start(flat)];
+        }
     }
-    let place = plan.first_panel + parts.len();
-    add_glue_up(steps, &plan.suffix, (place, whole), &ready, practice)
+    ready
+        .pop()
+        .expect("each round has a panel, and the step before them is there")
 }
 
 /// The steps that glue one panel, its index among all panels given with it: dry fit, glue-up within
@@ -126,6 +135,11 @@ pub(super) fn flatten(kind: StepKind, panels: &[(Length, Length)], practice: &Pr
         FlatteningTool::Planer => (Station::Planer, Presence::Machine),
         FlatteningTool::RouterSled => (Station::Router, Presence::Member),
     };
+    step.cautions.extend(match tool {
+        FlatteningTool::Sander | FlatteningTool::DrumSander => ["sanding"].as_slice(),
+        FlatteningTool::Planer => &["any machine", "planing"],
+        FlatteningTool::RouterSled => &["any machine", "routing"],
+    });
     step.stations = vec![(station, 1)];
     step.presence = presence;
     step

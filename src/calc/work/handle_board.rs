@@ -12,14 +12,15 @@ use super::finish::add_finish;
 use super::food::food_warnings;
 use super::glue_up::{add_glued, flatten};
 use super::limits::{machine_warnings, within};
-use super::needs::{Flaw, FoodUse, Needs, Size, Warning, WarningKind, Wood, gather};
-use super::panel::open_time_warning;
+use super::needs::{Flaw, Needs, Size, Warning, WarningKind, Wood, gather};
+use super::panel::assembly_warning;
 use super::practice::Practice;
 use super::sentence::say;
 use super::step::{Amount, StepKind, Steps, step};
 use super::wood::weight;
 use crate::calc::matching::Shop;
 use crate::calc::shaping::{Corner, CornerError, Outline, Point};
+use crate::calc::wood::ServedAs;
 use crate::units::{Area, Length, Volume};
 
 /// A hole to hang the board by, on the handle's middle line.
@@ -96,7 +97,10 @@ impl HandleBoard {
         if meets >= width / 2.0 {
             let most = Length::from_mm_rounded(width * slant.cos());
             let about = say![
-                "is ", self.handle_width, "; must be less than ", most,
+                "is ",
+                self.handle_width,
+                "; must be less than ",
+                most,
                 " to leave a shoulder on either side of it",
             ];
             return Err(vec![Flaw::at(&["handle_width"], about)]);
@@ -107,17 +111,44 @@ impl HandleBoard {
             Point::new(base.x + moved.x, base.y + moved.y)
         };
         let reach = self.handle_length.mm();
-        let (corner, throat, round_tip) =
-            (self.corner_radius.mm(), self.throat_radius.mm(), self.tip_radius.mm());
+        let (corner, throat, round_tip) = (
+            self.corner_radius.mm(),
+            self.throat_radius.mm(),
+            self.tip_radius.mm(),
+        );
         let corners = [
-            Corner { at: Point::new(0.0, -width / 2.0), radius: corner },
-            Corner { at: Point::new(length, -width / 2.0), radius: corner },
-            Corner { at: Point::new(length, -meets), radius: throat },
-            Corner { at: tip(reach, -half_handle), radius: round_tip },
-            Corner { at: tip(reach, half_handle), radius: round_tip },
-            Corner { at: Point::new(length, meets), radius: throat },
-            Corner { at: Point::new(length, width / 2.0), radius: corner },
-            Corner { at: Point::new(0.0, width / 2.0), radius: corner },
+            Corner {
+                at: Point::new(0.0, -width / 2.0),
+                radius: corner,
+            },
+            Corner {
+                at: Point::new(length, -width / 2.0),
+                radius: corner,
+            },
+            Corner {
+                at: Point::new(length, -meets),
+                radius: throat,
+            },
+            Corner {
+                at: tip(reach, -half_handle),
+                radius: round_tip,
+            },
+            Corner {
+                at: tip(reach, half_handle),
+                radius: round_tip,
+            },
+            Corner {
+                at: Point::new(length, meets),
+                radius: throat,
+            },
+            Corner {
+                at: Point::new(length, width / 2.0),
+                radius: corner,
+            },
+            Corner {
+                at: Point::new(0.0, width / 2.0),
+                radius: corner,
+            },
         ];
         let outline = Outline::rounded(&corners).map_err(|error| vec![self.corner_flaw(error)])?;
         let outline = outline.turned(-slant);
@@ -125,8 +156,8 @@ impl HandleBoard {
             let centre = tip(reach - hole.from_tip.mm(), 0.0).turned(-slant);
             (centre, hole.diameter.mm() / 2.0)
         });
-        let around_hole = hole
-            .map(|(centre, radius)| Length::from_mm_rounded(outline.distance(centre) - radius));
+        let around_hole =
+            hole.map(|(centre, radius)| Length::from_mm_rounded(outline.distance(centre) - radius));
         let extent = outline.extent();
         let hole_area = hole.map_or(0.0, |(_, radius)| std::f64::consts::PI * radius * radius);
         Ok(HandleShape {
@@ -144,7 +175,11 @@ impl HandleBoard {
 
     fn corner_flaw(&self, error: CornerError) -> Flaw {
         let (corner, edge, asked) = match error {
-            CornerError::EdgeTooShort { corner, edge, asked } => (corner, edge, asked),
+            CornerError::EdgeTooShort {
+                corner,
+                edge,
+                asked,
+            } => (corner, edge, asked),
             CornerError::NoPolygon { .. } => {
                 return Flaw::at(
                     &["handle_length"],
@@ -155,13 +190,23 @@ impl HandleBoard {
         let (field, radius, what) = match corner {
             0 | 6 => ("corner_radius", self.corner_radius, "the body's side"),
             7 => ("corner_radius", self.corner_radius, "the body's end"),
-            1 | 5 => ("throat_radius", self.throat_radius, "the shoulder beside the handle"),
+            1 | 5 => (
+                "throat_radius",
+                self.throat_radius,
+                "the shoulder beside the handle",
+            ),
             2 | 4 => ("throat_radius", self.throat_radius, "the handle's side"),
             _ => ("tip_radius", self.tip_radius, "the handle's end"),
         };
         let about = say![
-            "is ", radius, ", with which the two roundings at ", what, " ask ",
-            Length::from_mm_rounded(asked), "; must fit the ", Length::from_mm_rounded(edge),
+            "is ",
+            radius,
+            ", with which the two roundings at ",
+            what,
+            " ask ",
+            Length::from_mm_rounded(asked),
+            "; must fit the ",
+            Length::from_mm_rounded(edge),
             " that are there",
         ];
         Flaw::at(&[field], about)
@@ -169,7 +214,11 @@ impl HandleBoard {
 
     fn size(&self) -> Size {
         let (length, width) = self.shape().map(|shape| shape.extent).unwrap_or_default();
-        Size { length, width, thickness: self.thickness }
+        Size {
+            length,
+            width,
+            thickness: self.thickness,
+        }
     }
 
     /// As cut: the outline's extent and a margin around it, in which no corner of the piece is used.
@@ -187,7 +236,8 @@ impl HandleBoard {
                 kind: WarningKind::Strength,
                 about: say!["Only ", left, " of wood are left around the hole."],
                 cure: say![
-                    "Leave ", ENOUGH_AROUND_HOLE,
+                    "Leave ",
+                    ENOUGH_AROUND_HOLE,
                     ": a smaller hole, a wider handle, or the hole further from the tip.",
                 ],
             });
@@ -195,7 +245,11 @@ impl HandleBoard {
         if self.handle_width < ENOUGH_HANDLE {
             warnings.push(Warning {
                 kind: WarningKind::Strength,
-                about: say!["The handle is only ", self.handle_width, " wide at its narrowest."],
+                about: say![
+                    "The handle is only ",
+                    self.handle_width,
+                    " wide at its narrowest."
+                ],
                 cure: say!["Make it at least ", ENOUGH_HANDLE, " wide."],
             });
         }
@@ -207,7 +261,9 @@ impl HandleBoard {
                      short at two of its corners.",
                     self.slant_degrees.abs()
                 )],
-                cure: say![format!("Slant the handle by {MUCH_SLANT_DEGREES} degrees at most.")],
+                cure: say![format!(
+                    "Slant the handle by {MUCH_SLANT_DEGREES} degrees at most."
+                )],
             });
         }
         let drilled = self.relief_drill == Some(self.throat_radius * 2);
@@ -216,12 +272,16 @@ impl HandleBoard {
             warnings.push(Warning {
                 kind: WarningKind::Tool,
                 about: say![
-                    "The jigsaw's blade cannot follow the throat's radius of ", self.throat_radius,
-                    "; it turns in ", least, " at least.",
+                    "The jigsaw's blade cannot follow the throat's radius of ",
+                    self.throat_radius,
+                    "; it turns in ",
+                    least,
+                    " at least.",
                 ],
                 cure: if self.throat_radius.is_positive() {
                     say![
-                        "Drill both inside corners first with a bit of ", self.throat_radius * 2,
+                        "Drill both inside corners first with a bit of ",
+                        self.throat_radius * 2,
                         ", take a narrower blade, or make the radius larger.",
                     ]
                 } else {
@@ -265,7 +325,10 @@ impl Work for HandleBoard {
             && (!drill.is_positive() || drill > self.throat_radius * 2)
         {
             let about = say![
-                "is ", drill, "; must be at most ", self.throat_radius * 2,
+                "is ",
+                drill,
+                "; must be at most ",
+                self.throat_radius * 2,
                 ", twice the throat's radius, so that the hole stays inside the waste",
             ];
             flaws.push(Flaw::at(&["relief_drill"], about));
@@ -277,7 +340,9 @@ impl Work for HandleBoard {
             }
             if hole.from_tip >= self.handle_length {
                 let about = say![
-                    "is ", hole.from_tip, "; must be less than the handle's length of ",
+                    "is ",
+                    hole.from_tip,
+                    "; must be less than the handle's length of ",
                     self.handle_length,
                 ];
                 flaws.push(Flaw::at(&["hole", "from_tip"], about));
@@ -296,7 +361,9 @@ impl Work for HandleBoard {
                     && left < LEAST_AROUND_HOLE
                 {
                     let about = say![
-                        "leaves ", left, " of wood around the hole; must leave at least ",
+                        "leaves ",
+                        left,
+                        " of wood around the hole; must leave at least ",
                         LEAST_AROUND_HOLE,
                     ];
                     flaws.push(Flaw::at(&["hole", "diameter"], about));
@@ -309,7 +376,9 @@ impl Work for HandleBoard {
     fn needs(&self, practice: &Practice, shop: &Shop, woods: &[Wood]) -> Needs {
         let shape = self.shape().expect("the design has no flaws");
         let (length, width) = self.blank_size(&shape, practice);
-        let hole_round = self.hole.map_or(0.0, |hole| std::f64::consts::PI * hole.diameter.mm());
+        let hole_round = self
+            .hole
+            .map_or(0.0, |hole| std::f64::consts::PI * hole.diameter.mm());
         let removed = edge_removed_mm3(self.edge, shape.outline_length.mm() + hole_round);
         let volume = Volume::from_mm3(shape.area_mm2 * self.thickness.mm() - removed);
         let ask = BlankAsk {
@@ -329,13 +398,17 @@ impl Work for HandleBoard {
         };
         let (strips, places, wood) = gather(&plan.pieces);
 
-        let mut warnings = food_warnings(&wood, FoodUse::Cutting, woods);
-        warnings.extend(open_time_warning(&plan.glued.split, practice));
-        warnings.extend(machine_warnings(rough, &plan.glued.split, practice, shop));
+        let mut warnings = food_warnings(&wood, ServedAs::CuttingSurface, woods);
+        warnings.extend(assembly_warning(&plan.glued, practice));
+        warnings.extend(machine_warnings(rough, &plan.glued, practice, shop));
         warnings.extend(self.shape_warnings(&shape, practice));
 
         let mut steps = Steps::default();
-        let mill = steps.start(step(StepKind::Mill, Amount::Pieces(plan.pieces.len()), practice));
+        let mill = steps.start(step(
+            StepKind::Mill,
+            Amount::Pieces(plan.pieces.len()),
+            practice,
+        ));
         add_glued(&mut steps, &plan.glued, &mill, practice);
         let face = (rough.length, rough.width);
         steps.next(flatten(StepKind::Flatten, &[face], practice));
@@ -345,7 +418,11 @@ impl Work for HandleBoard {
         }
         steps.next(step(StepKind::CutOutline, Amount::Job, practice));
         let faces = Area::of(face.0, face.1) * 2;
-        steps.next(step(StepKind::RoundOverAndSand, Amount::Faces(faces), practice));
+        steps.next(step(
+            StepKind::RoundOverAndSand,
+            Amount::Faces(faces),
+            practice,
+        ));
         add_finish(&mut steps, practice.finish.coats, false, practice);
 
         Needs {
@@ -355,7 +432,7 @@ impl Work for HandleBoard {
             weight: weight(&wood, woods),
             strips,
             places,
-            panels: plan.glued.panels,
+            panels: plan.glued.panels(),
             steps: steps.list,
             wood,
             coats: practice.finish.coats,

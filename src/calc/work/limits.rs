@@ -1,7 +1,7 @@
 //! Sizes that are no slip of the finger, and sizes that machines can be fed.
 
 use super::needs::{Flaw, Size, Warning, WarningKind};
-use super::panel::Split;
+use super::panel::GluedPlan;
 use super::practice::{FlatteningTool, Practice};
 use super::sentence::say;
 use crate::calc::matching::Shop;
@@ -28,7 +28,7 @@ pub(super) fn within(
 /// Machines that should not be fed a piece of this size.
 pub(super) fn machine_warnings(
     rough: Size,
-    split: &Split,
+    glued: &GluedPlan,
     practice: &Practice,
     shop: &Shop,
 ) -> Vec<Warning> {
@@ -60,7 +60,10 @@ pub(super) fn machine_warnings(
             cure: say!["A sander is planned for it instead."],
         });
     }
-    if let (true, Some(pass_width)) = (split.too_wide, practice.flattening.pass_width) {
+    if let (true, Some(pass_width)) = (
+        !glued.assembly.too_wide.is_empty(),
+        practice.flattening.pass_width,
+    ) {
         warnings.push(Warning {
             kind: WarningKind::Machine,
             about: say![
@@ -79,20 +82,23 @@ const STRIP_WIDTHS: (Length, Length) = (Length::from_inches(1, 8), Length::from_
 
 /// Flaws of the strips themselves, which stand in the field `strips` inside `place`.
 pub(super) fn arrangement_flaws(place: &[&str], arrangement: &Arrangement) -> Vec<Flaw> {
-    let inside = |rest: &[&str]| [place, rest].concat();
     let count = arrangement.strips.len();
     if count == 0 {
         let about = say!["are none; must be at least one strip"];
-        return vec![Flaw::at(&inside(&["strips"]), about)];
+        return vec![Flaw::at(&[place, &["strips"]].concat(), about)];
     }
     if count > MOST_STRIPS {
         let about = say![format!("are {count}; must be at most {MOST_STRIPS}")];
-        return vec![Flaw::at(&inside(&["strips"]), about)];
+        return vec![Flaw::at(&[place, &["strips"]].concat(), about)];
     }
     let strips = arrangement.strips.iter().enumerate();
     strips
         .filter_map(|(strip, of)| {
-            within(&inside(&["strips", &strip.to_string(), "width"]), of.width, STRIP_WIDTHS)
+            within(
+                &[place, &["strips", &strip.to_string(), "width"]].concat(),
+                of.width,
+                STRIP_WIDTHS,
+            )
         })
         .collect()
 }

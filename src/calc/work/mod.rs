@@ -34,11 +34,12 @@ pub use end_grain_board::{EndGrainBoard, EndGrainLayout, Turn};
 pub use extras::{EdgeTreatment, Extras, GripRecesses, JuiceGroove};
 pub use handle_board::{HandleBoard, HandleShape, Hole};
 pub use needs::{
-    Alternative, Change, Flaw, FoodUse, Leftover, Needs, Panel, PanelPart, Place, Size, Warning, WarningKind,
-    Wood, WoodUse,
+    Alternative, Change, Flaw, Leftover, Needs, Panel, PanelPart, Place, Size, Warning,
+    WarningKind, Wood, WoodUse,
 };
 pub use practice::{
-    Allowances, Clamping, Finish, Flattening, FlatteningTool, Gluing, Practice, Shaping, StepMinutes,
+    Allowances, Clamping, Finish, Flattening, FlatteningTool, Gluing, Practice, Shaping,
+    StepMinutes,
 };
 pub use round_tray::{RoundTray, TrayLayout};
 pub use sentence::{Part, Sentence};

@@ -6,7 +6,7 @@ use super::design::Kind;
 use super::sentence::Sentence;
 use super::step::{ClampAsk, Step};
 use crate::calc::matching::{Section, Strip};
-use crate::units::{Length, Mass, Volume};
+use crate::units::{FoodGrade, Length, Mass, Volume, WoodFigures};
 
 /// Length along the grain, width across it, and thickness.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -26,26 +26,8 @@ impl Size {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wood {
     pub species: String,
-    /// At 12 % moisture, water included.
-    pub density_kg_m3: f64,
-    /// Ovendry mass over volume at 12 % moisture, over water.
-    pub specific_gravity_12: f64,
-    /// From 0, black, to 1, white.
-    pub lightness: f64,
-    pub food: FoodUse,
-}
-
-/// For what kind of food ware a species is fit, from the best on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum FoodUse {
-    /// A knife surface.
-    Cutting,
-    /// Trays and bread.
-    Serving,
-    /// Thin strips among others.
-    Accent,
-    /// Not for food.
-    Avoid,
+    pub figures: WoodFigures,
+    pub food: FoodGrade,
 }
 
 /// Something in the design that cannot be made as it stands.

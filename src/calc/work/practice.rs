@@ -85,8 +85,12 @@ impl Default for Gluing {
 pub struct Clamping {
     /// Of one clamp; a measured one beats a rated one.
     pub force: Force,
-    /// Of the cauls, from the jaw to the panel.
+    /// Of each caul, from the jaw to the panel.
     pub caul_depth: Length,
+    /// Of each pad between jaw and caul.
+    pub pad: Length,
+    /// Of the jaws, along the glue lines.
+    pub jaw_width: Length,
 }
 
 impl Default for Clamping {
@@ -94,6 +98,8 @@ impl Default for Clamping {
         Clamping {
             force: Force::from_newtons(4500.0),
             caul_depth: Length::from_inches(2, 1),
+            pad: Length::ZERO,
+            jaw_width: Length::ZERO,
         }
     }
 }

@@ -13,15 +13,17 @@ use super::food::food_warnings;
 use super::glue_up::{add_glue_up, add_glued, flatten};
 use super::limits::{machine_warnings, within};
 use super::needs::{
-    Flaw, FoodUse, Leftover, Needs, Panel, PanelPart, Size, Warning, WarningKind, Wood, gather,
+    Flaw, Leftover, Needs, Panel, PanelPart, Size, Warning, WarningKind, Wood, gather,
 };
-use super::panel::{low_pressure_kpa, open_time_warning};
+use super::panel::{assembly_warning, clamp_ask};
 use super::practice::Practice;
 use super::sentence::say;
 use super::step::{Amount, ClampAsk, StepKind, Steps, after, step};
 use super::wood::{softest, weight};
+use crate::calc::gluing::GlueLines;
 use crate::calc::matching::Shop;
 use crate::calc::shaping::{Circle, CircleCuts, cut_circle};
+use crate::calc::wood::ServedAs;
 use crate::units::{Area, Length, Volume};
 use std::f64::consts::PI;
 
@@ -76,10 +78,14 @@ impl RoundTray {
     /// The router's settings; the error says which measure keeps it from being cut.
     pub fn layout(&self, practice: &Practice) -> Result<TrayLayout, Vec<Flaw>> {
         let cut = |rim: Option<Length>, thickness: Length, depth_per_pass: Length| {
-            let circle =
-                Circle { diameter: self.diameter, rim, bit: self.bit, thickness, depth_per_pass };
-            cut_circle(&circle)
-                .map_err(|flaw| vec![Flaw::at(&["rim"], say![flaw.to_string()])])
+            let circle = Circle {
+                diameter: self.diameter,
+                rim,
+                bit: self.bit,
+                thickness,
+                depth_per_pass,
+            };
+            cut_circle(&circle).map_err(|flaw| vec![Flaw::at(&["rim"], say![flaw.to_string()])])
         };
         let depth = practice.shaping.depth_per_pass;
         let base = cut(None, self.base_thickness, depth)?;
@@ -120,12 +126,17 @@ impl RoundTray {
                 warnings.push(Warning {
                     kind: WarningKind::Blank,
                     about: say![
-                        "The blank of the ", name, " is ", width,
+                        "The blank of the ",
+                        name,
+                        " is ",
+                        width,
                         " wide: enough for the disc, but the bit runs off the wood at four places, \
                          where it can tear out and pull.",
                     ],
                     cure: say![
-                        "Make the boards ", layout.blank_at_least, " wide together, a narrower bit, \
+                        "Make the boards ",
+                        layout.blank_at_least,
+                        " wide together, a narrower bit, \
                          or a smaller tray; or glue waste along the sides.",
                     ],
                 });
@@ -134,7 +145,11 @@ impl RoundTray {
         if self.rim < ENOUGH_RIM {
             warnings.push(Warning {
                 kind: WarningKind::Strength,
-                about: say!["A rim of ", self.rim, " breaks easily while it is cut and held."],
+                about: say![
+                    "A rim of ",
+                    self.rim,
+                    " breaks easily while it is cut and held."
+                ],
                 cure: say!["Make it at least ", ENOUGH_RIM, " wide."],
             });
         }
@@ -148,20 +163,23 @@ impl RoundTray {
         PI * (outer * outer - inner * inner) * self.ring_thickness.mm()
     }
 
-    /// The ring is pressed onto the base over its whole round: force by its area, number also by the
-    /// spread of 45 degrees through caul and ring along its middle line.
+    /// The ring is pressed onto the base over its whole round: its middle line, rolled out, is one glue
+    /// line as high as the rim is wide.
     fn ring_clamps(&self, softest: f64, practice: &Practice) -> ClampAsk {
-        let clamping = practice.clamping;
-        let area = self.ring_mm3() / self.ring_thickness.mm();
-        let force = low_pressure_kpa(softest) / 1000.0 * area;
-        let spread = 2.0 * (clamping.caul_depth + self.ring_thickness).mm();
-        let around = PI * (self.diameter - self.rim).mm();
-        let number =
-            (force / clamping.force.newtons()).ceil().max((around / spread).ceil()).max(4.0);
-        ClampAsk {
-            number: number as u32,
-            least_reach: self.base_thickness + self.ring_thickness + clamping.caul_depth * 2,
-        }
+        let around = Length::from_mm_rounded(PI * (self.diameter - self.rim).mm());
+        let lines = GlueLines {
+            count: 1,
+            length: around,
+            height: self.rim,
+        };
+        let width = self.base_thickness + self.ring_thickness;
+        clamp_ask(
+            &lines,
+            width,
+            self.ring_thickness,
+            softest,
+            practice.clamping,
+        )
     }
 }
 
@@ -171,7 +189,10 @@ impl Work for RoundTray {
     }
 
     fn species(&self) -> Vec<(Vec<String>, &str)> {
-        self.blanks().into_iter().flat_map(|(name, blank, _)| blank.species(name)).collect()
+        self.blanks()
+            .into_iter()
+            .flat_map(|(name, blank, _)| blank.species(name))
+            .collect()
     }
 
     fn flaws(&self, practice: &Practice, _shop: &Shop) -> Vec<Flaw> {
@@ -230,9 +251,15 @@ impl Work for RoundTray {
             practice,
             woods,
         );
-        let (first_piece, first_panel) = (base.pieces.len(), base.glued.panels.len());
+        let (first_piece, first_panel) = (base.pieces.len(), base.glued.panels().len());
         let ring = self.ring.plan(
-            ask("ring", "ring", self.ring_thickness, first_piece, first_panel),
+            ask(
+                "ring",
+                "ring",
+                self.ring_thickness,
+                first_piece,
+                first_panel,
+            ),
             ring_volume,
             practice,
             woods,
@@ -242,14 +269,16 @@ impl Work for RoundTray {
         let rough = Size {
             length,
             width: base.width.max(ring.width),
-            thickness: self.base_thickness + self.ring_thickness + practice.allowances.flattening * 4,
+            thickness: self.base_thickness
+                + self.ring_thickness
+                + practice.allowances.flattening * 4,
         };
 
-        let mut warnings = food_warnings(&wood, FoodUse::Serving, woods);
+        let mut warnings = food_warnings(&wood, ServedAs::Serving, woods);
         for blank in [&base, &ring] {
-            warnings.extend(open_time_warning(&blank.glued.split, practice));
+            warnings.extend(assembly_warning(&blank.glued, practice));
         }
-        warnings.extend(machine_warnings(rough, &base.glued.split, practice, shop));
+        warnings.extend(machine_warnings(rough, &base.glued, practice, shop));
         warnings.extend(self.shape_warnings(&layout));
 
         let mut steps = Steps::default();
@@ -268,10 +297,14 @@ impl Work for RoundTray {
         steps.next(step(StepKind::RouteRing, Amount::Job, practice));
         let routed = steps.list.last().expect("just added").key.clone();
 
-        let mut panels = base.glued.panels;
-        panels.extend(ring.glued.panels);
+        let mut panels = base.glued.panels();
+        panels.extend(ring.glued.panels());
         let whole = |first: usize, end: usize, piece: usize| {
-            if end > first { PanelPart::Panel(end - 1) } else { PanelPart::Piece(piece) }
+            if end > first {
+                PanelPart::Panel(end - 1)
+            } else {
+                PanelPart::Piece(piece)
+            }
         };
         let species = places.iter().map(|place| place.species.as_str());
         let tray = Panel {
@@ -285,13 +318,27 @@ impl Work for RoundTray {
             ],
             clamps: self.ring_clamps(softest(species, woods), practice),
         };
-        add_glue_up(&mut steps, "tray", (panels.len(), &tray), &[flat, routed], practice);
-        if let Some(glue_up) = steps.list.iter_mut().find(|step| step.key == "glue-up-tray") {
-            glue_up.cautions.push("line-up-grain");
+        add_glue_up(
+            &mut steps,
+            "tray",
+            (panels.len(), &tray),
+            &[flat, routed],
+            practice,
+        );
+        if let Some(glue_up) = steps
+            .list
+            .iter_mut()
+            .find(|step| step.key == "glue-up-tray")
+        {
+            glue_up.name = "Glue up: ring on base, grain and seams lined up".to_owned();
         }
         panels.push(tray);
         let round = Area::of(self.diameter, self.diameter) * 2;
-        steps.next(step(StepKind::RoundOverAndSand, Amount::Faces(round), practice));
+        steps.next(step(
+            StepKind::RoundOverAndSand,
+            Amount::Faces(round),
+            practice,
+        ));
         add_finish(&mut steps, practice.finish.coats, false, practice);
 
         let leftovers = layout
@@ -299,7 +346,11 @@ impl Work for RoundTray {
             .falls_out
             .map(|diameter| Leftover {
                 name: "the round that falls out of the ring".to_owned(),
-                size: Size { length: diameter, width: diameter, thickness: self.ring_thickness },
+                size: Size {
+                    length: diameter,
+                    width: diameter,
+                    thickness: self.ring_thickness,
+                },
                 is_round: true,
                 count: 1,
             })

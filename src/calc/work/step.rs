@@ -118,7 +118,7 @@ pub struct StepRow {
     pub per: Per,
     pub presence: Presence,
     pub stations: &'static [Station],
-    /// Keys of the cautions that are shown with the step.
+    /// What the cautions that are shown with the step are about, as the table of cautions names it.
     pub cautions: &'static [&'static str],
 }
 
@@ -173,7 +173,7 @@ impl StepKind {
                 Per::Piece,
                 Machine,
                 &[Station::TableSaw],
-                &["rip-saw", "short-pieces", "dust", "hearing"],
+                &["any machine", "ripping", "wood dust"],
             ),
             StepKind::DryFit => row(
                 "dry-fit",
@@ -191,7 +191,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::GlueBench],
-                &["glue"],
+                &["gluing", "clamping"],
             ),
             StepKind::Unclamp => row(
                 "unclamp",
@@ -200,7 +200,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::WorkBench],
-                &["scrape-first"],
+                &["clamping"],
             ),
             StepKind::FlattenPanel => row(
                 "flatten-panel",
@@ -209,7 +209,7 @@ impl StepKind {
                 Per::BoardFace,
                 Member,
                 &[],
-                &["dust", "hearing"],
+                &["wood dust"],
             ),
             StepKind::CutSlices => row(
                 "cut-slices",
@@ -218,7 +218,7 @@ impl StepKind {
                 Per::Piece,
                 Machine,
                 &[Station::TableSaw],
-                &["crosscut-sled", "short-pieces", "dust", "hearing"],
+                &["any machine", "crosscutting", "small parts", "wood dust"],
             ),
             StepKind::Flatten => row(
                 "flatten",
@@ -227,7 +227,7 @@ impl StepKind {
                 Per::BoardFace,
                 Member,
                 &[],
-                &["dust", "hearing"],
+                &["wood dust"],
             ),
             StepKind::FlattenEndGrain => row(
                 "flatten",
@@ -236,7 +236,7 @@ impl StepKind {
                 Per::BoardFace,
                 Member,
                 &[],
-                &["end-grain-planer", "dust", "hearing"],
+                &["end grain", "wood dust"],
             ),
             StepKind::Square => row(
                 "square",
@@ -245,7 +245,7 @@ impl StepKind {
                 Per::Job,
                 Machine,
                 &[Station::TableSaw],
-                &["crosscut-sled", "dust", "hearing"],
+                &["any machine", "crosscutting", "wood dust"],
             ),
             StepKind::CutOutline => row(
                 "cut-outline",
@@ -254,7 +254,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::Jigsaw],
-                &["jigsaw", "dust", "hearing"],
+                &["jigsawing", "wood dust"],
             ),
             StepKind::DrillHole => row(
                 "drill-hole",
@@ -263,7 +263,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::DrillPress],
-                &["drill-held", "dust"],
+                &["drilling", "wood dust"],
             ),
             StepKind::RouteDisc => row(
                 "route-disc",
@@ -272,13 +272,7 @@ impl StepKind {
                 Per::Piece,
                 Member,
                 &[Station::Router],
-                &[
-                    "router-direction",
-                    "router-pivot",
-                    "router-depth",
-                    "dust",
-                    "hearing",
-                ],
+                &["any machine", "routing", "circle routing", "wood dust"],
             ),
             StepKind::RouteRing => row(
                 "route-ring",
@@ -287,13 +281,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::Router],
-                &[
-                    "router-direction",
-                    "router-pivot",
-                    "router-depth",
-                    "dust",
-                    "hearing",
-                ],
+                &["any machine", "routing", "circle routing", "wood dust"],
             ),
             StepKind::Groove => row(
                 "groove",
@@ -302,7 +290,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::Router],
-                &["router-direction", "router-depth", "dust", "hearing"],
+                &["any machine", "routing", "wood dust"],
             ),
             StepKind::Grips => row(
                 "grips",
@@ -311,7 +299,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::Router],
-                &["router-direction", "router-depth", "dust", "hearing"],
+                &["any machine", "routing", "wood dust"],
             ),
             StepKind::RoundOverAndSand => row(
                 "round-over-and-sand",
@@ -320,7 +308,7 @@ impl StepKind {
                 Per::BoardFace,
                 Member,
                 &[Station::Sander],
-                &["router-direction", "dust", "hearing"],
+                &["any machine", "routing", "sanding", "wood dust"],
             ),
             StepKind::Feet => row(
                 "feet",
@@ -338,19 +326,11 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[Station::WorkBench],
-                &["finish"],
+                &["finishing"],
             ),
             StepKind::Drying => row("drying", "Dry", 0, Per::Job, Alone, &[], &[]),
             StepKind::OffRack => row("off-rack", "Off the rack", 10, Per::Job, Member, &[], &[]),
-            StepKind::Cure => row(
-                "cure",
-                "Cure",
-                0,
-                Per::Job,
-                Alone,
-                &[],
-                &["cure-before-water"],
-            ),
+            StepKind::Cure => row("cure", "Cure", 0, Per::Job, Alone, &[], &[]),
             StepKind::HandOver => row(
                 "hand-over",
                 "Hand over",
@@ -358,7 +338,7 @@ impl StepKind {
                 Per::Job,
                 Member,
                 &[],
-                &["care-card"],
+                &["food board"],
             ),
         }
     }

@@ -13,15 +13,16 @@ use super::food::food_warnings;
 use super::glue_up::{add_glued, flatten};
 use super::limits::{arrangement_flaws, machine_warnings, within};
 use super::needs::{
-    Alternative, Change, Flaw, FoodUse, Needs, Piece, Size, Warning, WarningKind, Wood, gather,
+    Alternative, Change, Flaw, Needs, Piece, Size, Warning, WarningKind, Wood, gather,
 };
-use super::panel::{Glued, open_time_warning, panel_of};
+use super::panel::{Glued, assembly_warning};
 use super::practice::Practice;
 use super::sentence::{Part, Sentence, say};
 use super::step::{Amount, StepKind, Steps, step};
 use super::wood::{softest, weight};
 use crate::calc::matching::{Section, Shop};
 use crate::calc::pattern::Arrangement;
+use crate::calc::wood::ServedAs;
 use crate::units::{Area, Length, Volume};
 
 /// Which face of the wood is cut on.
@@ -281,7 +282,7 @@ impl Work for StripedBoard {
                 species: strip.species.clone(),
                 length: rough.length,
                 sections: self.sections(strip.width, practice),
-                panel: panel_of(place, &plan.panels),
+                panel: plan.panel_of(place),
                 width: strip.width,
                 finished: Volume::from_mm3(
                     Volume::of(self.length, strip.width, self.thickness).mm3() * kept,
@@ -292,9 +293,9 @@ impl Work for StripedBoard {
 
         let (mut warnings, mut alternatives) = self.width_alternatives(practice);
         alternatives.extend(self.dressed_alternative(practice));
-        warnings.extend(food_warnings(&wood, FoodUse::Cutting, woods));
-        warnings.extend(open_time_warning(&plan.split, practice));
-        warnings.extend(machine_warnings(rough, &plan.split, practice, shop));
+        warnings.extend(food_warnings(&wood, ServedAs::CuttingSurface, woods));
+        warnings.extend(assembly_warning(&plan, practice));
+        warnings.extend(machine_warnings(rough, &plan, practice, shop));
         warnings.extend(self.extras.warnings(finished));
 
         let mut steps = Steps::default();
@@ -327,7 +328,7 @@ impl Work for StripedBoard {
             weight: weight(&wood, woods),
             strips,
             places,
-            panels: plan.panels,
+            panels: plan.panels(),
             steps: steps.list,
             wood,
             coats: practice.finish.coats,
