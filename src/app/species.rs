@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteExecutor;
 
-use crate::calc::work::{FoodUse, Wood};
+use crate::calc::work::Wood;
 use crate::reference::{self, Hazard, Pores, Species, WoodKind};
 use crate::store::{self, species::WorkshopSpecies};
 use crate::units::{FoodGrade, Force, Provenance, Source, WoodFigures};
@@ -152,15 +152,8 @@ impl Woods {
             .iter()
             .map(|wood| Wood {
                 species: wood.name.clone(),
-                density_kg_m3: wood.density_kg_m3,
-                specific_gravity_12: wood.figures.specific_gravity,
-                lightness: wood.lightness(),
-                food: match wood.food {
-                    FoodGrade::Cutting => FoodUse::Cutting,
-                    FoodGrade::Serving => FoodUse::Serving,
-                    FoodGrade::Accent => FoodUse::Accent,
-                    FoodGrade::Avoid => FoodUse::Avoid,
-                },
+                figures: wood.figures,
+                food: wood.food,
             })
             .collect()
     }

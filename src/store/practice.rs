@@ -40,14 +40,21 @@ pub struct PracticeChanges {
         skip_serializing_if = "Option::is_none"
     )]
     pub glue_face: Option<Length>,
-    /// On the diameter of a disc.
+    /// On each end face of an end-grain board's slices.
     #[serde(
-        rename = "disc_nm",
+        rename = "end_grain_nm",
         with = "nm",
         skip_serializing_if = "Option::is_none"
     )]
-    pub disc: Option<Length>,
-    /// Off each end of the first panel of an end-grain board.
+    pub end_grain: Option<Length>,
+    /// Around an outline that is sawn out of a blank.
+    #[serde(
+        rename = "outline_nm",
+        with = "nm",
+        skip_serializing_if = "Option::is_none"
+    )]
+    pub outline: Option<Length>,
+    /// Left at each end of the first panel of an end-grain board.
     #[serde(
         rename = "panel_end_nm",
         with = "nm",
@@ -128,7 +135,8 @@ impl PracticeChanges {
         set(&mut allowances.flattening, &self.flattening);
         set(&mut allowances.squaring, &self.squaring);
         set(&mut allowances.glue_face, &self.glue_face);
-        set(&mut allowances.disc, &self.disc);
+        set(&mut allowances.end_grain, &self.end_grain);
+        set(&mut allowances.outline, &self.outline);
         set(&mut allowances.panel_end, &self.panel_end);
         let gluing = &mut practice.gluing;
         set_minutes(&mut gluing.open_time, self.open_time_minutes);

@@ -230,7 +230,7 @@ impl StepKind {
                 &["wood dust"],
             ),
             StepKind::FlattenEndGrain => row(
-                "flatten",
+                "flatten-end-grain",
                 "Flatten the end grain",
                 35,
                 Per::BoardFace,

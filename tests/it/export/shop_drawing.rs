@@ -4,13 +4,13 @@ use scrapwright::calc::matching::Shop;
 use scrapwright::calc::pattern::{Arrangement, BoardStrip};
 use scrapwright::calc::schedule::Window;
 use scrapwright::calc::work::{
-    Design, Extras, FoodUse, Needs, Practice, StripedBoard, Surface, Wood, needs,
+    Design, Extras, Needs, Practice, StripedBoard, Surface, Wood, needs,
 };
 use scrapwright::export::svg::{
     Bar, ChartWords, CircleSetUp, ClampUse, FromPivot, InAndOut, Lane, LaneStep, PlanFace,
     Presence, Style, bars, glue_up, in_and_out, plan, router_circle, use_by_hour,
 };
-use scrapwright::units::{Length, WallMinute};
+use scrapwright::units::{FoodGrade, Length, WallMinute, WoodFigures};
 
 use super::drawing::{Seen, attribute, inches, style};
 
@@ -35,10 +35,14 @@ fn board_needs() -> Needs {
     });
     let woods = ["walnut", "hard maple"].map(|species| Wood {
         species: species.to_owned(),
-        density_kg_m3: 700.0,
-        specific_gravity_12: 0.63,
-        lightness: 0.5,
-        food: FoodUse::Cutting,
+        figures: WoodFigures {
+            specific_gravity: 0.63,
+            shrinkage_tangential: None,
+            shrinkage_radial: None,
+            coefficient_tangential: None,
+            coefficient_radial: None,
+        },
+        food: FoodGrade::Cutting,
     });
     needs(&design, &Practice::default(), &Shop::default(), &woods).expect("it can be made")
 }
