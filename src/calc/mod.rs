@@ -1,6 +1,7 @@
 //! Every calculation, pure: no clock, no I/O, no randomness without a seed.
 
 pub mod budget;
+pub mod cautions;
 pub mod cost;
 pub mod finishing;
 pub mod gluing;

@@ -63,6 +63,8 @@ fn from_properties(name: String, properties: Properties) -> Finish {
         food_use,
         rags_self_heat: properties.required("rag hazard").text == "yes",
         film: says("film"),
+        flammable: says("flammable"),
+        tree_nut: says("tree nut"),
     };
     Finish {
         other_names: properties.other_names(),

@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use super::property::{Properties, Property, by_name, read_property};
 use super::table::read_table;
-use crate::units::{GlueFigures, Temperature, WaterClass};
+use crate::units::{GlueFigures, GlueHazard, Temperature, WaterClass};
 
 /// A family of glues with its figures.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,6 +74,10 @@ fn from_properties(name: String, properties: Properties) -> Glue {
             .and_then(|property| property.range)
             .map(|range| range.map(celsius)),
         contact_pressure_only: properties.find("contact pressure").is_some(),
+        hazard: properties.find("hazard").map(|property| {
+            GlueHazard::from_word(&property.text)
+                .unwrap_or_else(|| panic!("table glues: the hazard of {name} cannot be read"))
+        }),
     };
     Glue {
         other_names: properties.other_names(),

@@ -24,5 +24,7 @@ pub use glue::{Glue, glue, glues, gluing_figure, gluing_figures};
 pub use lumber::{LumberSize, lumber_sizes};
 pub use machining::{MachiningFigure, machining_figures};
 pub use property::{Properties, Property};
-pub use species::{Hazard, Pores, Species, WoodKind, nearest_species, species, woods};
+pub use species::{Pores, Species, WoodKind, nearest_species, species, woods};
 pub use table::check;
+
+pub use crate::units::Hazard;

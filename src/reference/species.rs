@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use super::table::{Row, read_table};
-use crate::units::{FoodGrade, Force, Source, WoodFigures};
+use crate::units::{FoodGrade, Force, Hazard, Source, WoodFigures};
 
 /// A wood with its figures, each group with its source.
 #[derive(Clone, Debug, PartialEq)]
@@ -54,16 +54,6 @@ pub enum Pores {
     Open,
 }
 
-/// What the dust or the wood is known to do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Hazard {
-    /// Nothing beyond what any wood dust does; a wood missing from a list is not proved safe.
-    NoneKnown,
-    Irritant,
-    Sensitiser,
-    Toxic,
-}
-
 impl WoodKind {
     pub const fn word(self) -> &'static str {
         match self {
@@ -93,28 +83,6 @@ impl Pores {
         [Pores::None, Pores::Closed, Pores::SemiOpen, Pores::Open]
             .into_iter()
             .find(|pores| pores.word() == word)
-    }
-}
-
-impl Hazard {
-    pub const fn word(self) -> &'static str {
-        match self {
-            Hazard::NoneKnown => "none known",
-            Hazard::Irritant => "irritant",
-            Hazard::Sensitiser => "sensitiser",
-            Hazard::Toxic => "toxic",
-        }
-    }
-
-    pub fn from_word(word: &str) -> Option<Hazard> {
-        [
-            Hazard::NoneKnown,
-            Hazard::Irritant,
-            Hazard::Sensitiser,
-            Hazard::Toxic,
-        ]
-        .into_iter()
-        .find(|hazard| hazard.word() == word)
     }
 }
 

@@ -62,6 +62,38 @@ impl FoodGrade {
     }
 }
 
+/// What the dust or the wood is known to do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Hazard {
+    /// Nothing beyond what any wood dust does; a wood missing from a list is not proved safe.
+    NoneKnown,
+    Irritant,
+    Sensitiser,
+    Toxic,
+}
+
+impl Hazard {
+    pub const fn word(self) -> &'static str {
+        match self {
+            Hazard::NoneKnown => "none known",
+            Hazard::Irritant => "irritant",
+            Hazard::Sensitiser => "sensitiser",
+            Hazard::Toxic => "toxic",
+        }
+    }
+
+    pub fn from_word(word: &str) -> Option<Hazard> {
+        [
+            Hazard::NoneKnown,
+            Hazard::Irritant,
+            Hazard::Sensitiser,
+            Hazard::Toxic,
+        ]
+        .into_iter()
+        .find(|hazard| hazard.word() == word)
+    }
+}
+
 /// How well a hardened glue stands water.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum WaterClass {
@@ -114,6 +146,28 @@ impl std::fmt::Display for WaterClass {
     }
 }
 
+/// What in a glue is known to harm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum GlueHazard {
+    /// Sensitises skin and lungs.
+    Isocyanate,
+    /// Given off while it hardens and when it is sanded.
+    Formaldehyde,
+    /// Epoxy hardeners sensitise the skin.
+    EpoxyHardener,
+}
+
+impl GlueHazard {
+    pub fn from_word(word: &str) -> Option<GlueHazard> {
+        match word {
+            "isocyanate" => Some(GlueHazard::Isocyanate),
+            "formaldehyde" => Some(GlueHazard::Formaldehyde),
+            "epoxy hardener" => Some(GlueHazard::EpoxyHardener),
+            _ => None,
+        }
+    }
+}
+
 /// The figures of a glue that calculations use.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GlueFigures {
@@ -130,6 +184,7 @@ pub struct GlueFigures {
     pub least_temperature: Option<Between<Temperature>>,
     /// Hard clamping would starve the joint.
     pub contact_pressure_only: bool,
+    pub hazard: Option<GlueHazard>,
 }
 
 /// Whether a finish may go on what food touches, once it is cured.
@@ -162,4 +217,8 @@ pub struct FinishFigures {
     pub rags_self_heat: bool,
     /// Makes a film, which a knife would chip.
     pub film: bool,
+    /// Its vapours burn: spirit or solvent.
+    pub flammable: bool,
+    /// Made from nuts that people are allergic to.
+    pub tree_nut: bool,
 }

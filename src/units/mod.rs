@@ -18,7 +18,10 @@ mod volume;
 
 pub use length::{Length, NM_PER_INCH, NM_PER_MM};
 pub use length_text::{InchFraction, LengthError, LengthFlaw, LengthFormat, LengthUnit};
-pub use material::{FinishFigures, FinishFoodUse, FoodGrade, GlueFigures, WaterClass, WoodFigures};
+pub use material::{
+    FinishFigures, FinishFoodUse, FoodGrade, GlueFigures, GlueHazard, Hazard, WaterClass,
+    WoodFigures,
+};
 pub use minutes::MinutesError;
 pub use money::{Money, MoneyError};
 pub use quantity::{Force, Humidity, Mass, Moisture, Pressure, RangeError, Temperature};

@@ -1,4 +1,5 @@
 //! JSON requests and responses.
 
+mod calculators;
 mod design;
 mod reading;

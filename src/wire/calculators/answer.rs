@@ -1,0 +1,88 @@
+//! Pieces of answers and of requests that several calculators share.
+
+use serde_json::{Value, json};
+
+use super::super::length::to_json;
+use super::super::reading::{Node, Object};
+use crate::calc::wood::GrowthRings;
+use crate::reference::{self, Caution, Species};
+use crate::units::{Between, Length, Moisture, Source};
+
+/// A calculated number to six decimals; what is finer is noise of the machine.
+pub(super) fn number(value: f64) -> Value {
+    json!((value * 1e6).round() / 1e6)
+}
+
+pub(super) fn range<T>(range: Between<T>, value: impl Fn(T) -> Value) -> Value {
+    json!({"low": value(range.low), "high": value(range.high)})
+}
+
+pub(super) fn length_range(lengths: Between<Length>) -> Value {
+    range(lengths, to_json)
+}
+
+/// One entry of `sources`: what the source is of, the publication, how well it is known, and the
+/// whole as a page shows it.
+pub(super) fn source(of: &str, source: &Source) -> Value {
+    json!({
+        "of": of,
+        "publication": source.publication,
+        "provenance": source.provenance.word(),
+        "text": source.to_string(),
+    })
+}
+
+pub(super) fn caution(caution: &Caution) -> Value {
+    json!({"text": caution.text, "source": source("caution", &caution.source)})
+}
+
+/// The cautions of these keys.
+pub(super) fn cautions(keys: &[&str]) -> Vec<Value> {
+    keys.iter()
+        .flat_map(|key| reference::cautions_about(key))
+        .map(caution)
+        .collect()
+}
+
+/// The name of a known species; an unknown one is refused with the names most like it.
+pub(super) fn species(node: &Node<'_>) -> Option<&'static Species> {
+    let name = node.text()?;
+    reference::species(name).or_else(|| {
+        let nearest = reference::nearest_species(name);
+        let shown: String = name.chars().take(40).collect();
+        let known = if nearest.is_empty() {
+            "a known species, such as hard maple".to_owned()
+        } else {
+            format!("a known species; nearest are {}", nearest.join(", "))
+        };
+        node.refuse(format!("is \"{shown}\"; must be {known}"))
+    })
+}
+
+pub(super) fn growth_rings(node: &Node<'_>) -> Option<GrowthRings> {
+    node.one_of(&[
+        ("flat-sawn", GrowthRings::FlatSawn),
+        ("quarter-sawn", GrowthRings::QuarterSawn),
+        ("unknown", GrowthRings::Unknown),
+    ])
+}
+
+/// A moisture content in per cent of ovendry mass.
+pub(super) fn moisture(node: &Node<'_>) -> Option<Moisture> {
+    let percent = node.number(0.0..=200.0)?;
+    match Moisture::from_percent(percent) {
+        Ok(moisture) => Some(moisture),
+        Err(error) => node.refuse(error.to_string()),
+    }
+}
+
+/// The largest number of equal pieces that a request may name.
+pub(super) const MOST_PIECES: i64 = 10_000;
+
+/// The field `count`, one where it is left out.
+pub(super) fn count(object: &Object<'_>) -> Option<i64> {
+    match object.field("count") {
+        None => Some(1),
+        Some(field) => field.whole(1..=MOST_PIECES),
+    }
+}
