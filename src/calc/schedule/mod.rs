@@ -3,11 +3,14 @@
 mod blocks;
 mod check;
 mod conflict;
+mod exact;
 mod generate;
 mod heads;
+mod incumbent;
 mod outcome;
 mod problem;
 mod profile;
+mod proof;
 mod random;
 mod request;
 mod search;

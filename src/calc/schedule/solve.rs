@@ -3,9 +3,12 @@
 use super::blocks::Blocks;
 use super::check::{check, figures};
 use super::conflict;
+use super::generate::Cost;
 use super::heads::{Heads, NoHeads};
+use super::incumbent::Incumbent;
 use super::outcome::{Bound, Outcome, Progress, Solution, Statistics};
 use super::problem::Problem;
+use super::proof::{Proof, Standing};
 use super::request::Tardiness;
 use super::search::Search;
 use super::tighten::tighten;
@@ -43,44 +46,50 @@ pub fn solve(
         });
     }
     let blocks = Blocks::new(problem);
+    let mut incumbent = Incumbent {
+        cost: Cost::WORST,
+        starts: Vec::new(),
+        least_tardiness: 0,
+        least_finish: 0,
+    };
     let mut search = Search::new(problem, &heads, &blocks, 1);
-    while !budget.is_spent() {
-        for _ in 0..16 {
-            search.advance();
-        }
-        budget.take(16);
+    let mut proof = Proof::new(problem, &heads);
+    let unit = i128::from(problem.weight_unit);
+    let report = |incumbent: &Incumbent| {
+        progress(Progress {
+            tardiness: Tardiness(i128::from(incumbent.cost.tardiness) * unit),
+            finish: problem.wall(incumbent.cost.finish),
+            bound: Tardiness(i128::from(incumbent.least_tardiness) * unit),
+        })
+    };
+    for _ in 0..2000 {
+        search.advance();
     }
-    if search.best_cost().unplaced > 0 {
+    incumbent.offer(search.best_cost(), search.best_starts());
+    report(&incumbent);
+    while !budget.is_spent() {
+        let before = incumbent.clone();
+        match proof.advance(&mut incumbent) {
+            Standing::Proven => break,
+            Standing::Impossible => return Outcome::NotFoundInTime,
+            Standing::Open => {}
+        }
+        if incumbent.cost < before.cost || incumbent.least_tardiness > before.least_tardiness {
+            report(&incumbent);
+        }
+        budget.take(1);
+    }
+    if incumbent.cost.unplaced > 0 {
         return Outcome::NotFoundInTime;
     }
-    let starts = tighten(problem, &heads, search.best_starts());
+    let starts = tighten(problem, &heads, &incumbent.starts);
     let starts: Vec<_> = starts.into_iter().map(|at| problem.wall(at)).collect();
     debug_assert_eq!(check(request, &starts).err(), None);
     let figures = figures(request, &starts);
-    let unit = i128::from(problem.weight_unit);
-    let late = problem
-        .jobs
-        .iter()
-        .zip(&heads.earliest)
-        .flat_map(|(job, earliest)| {
-            job.due
-                .iter()
-                .map(move |&(by, weight)| weight * (earliest + job.minutes - by).max(0))
-        });
-    let ends = problem
-        .jobs
-        .iter()
-        .zip(&heads.earliest)
-        .map(|(job, earliest)| earliest + job.minutes);
     let bound = Bound {
-        tardiness: Tardiness(i128::from(late.sum::<i64>()) * unit),
-        finish: problem.wall(ends.max().unwrap_or(0)),
+        tardiness: Tardiness(i128::from(incumbent.least_tardiness) * unit),
+        finish: problem.wall(incumbent.least_finish),
     };
-    progress(Progress {
-        tardiness: figures.tardiness,
-        finish: figures.finish,
-        bound: bound.tardiness,
-    });
     Outcome::Scheduled(Solution {
         tardiness: figures.tardiness,
         finish: figures.finish,
@@ -89,7 +98,7 @@ pub fn solve(
         proven: bound.tardiness == figures.tardiness && bound.finish == figures.finish,
         statistics: Statistics {
             schedules: search.schedules(),
-            conflicts: 0,
+            conflicts: proof.conflicts(),
         },
         starts,
     })
