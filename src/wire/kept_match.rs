@@ -48,12 +48,17 @@ impl KeptMatch {
         elapsed: Duration,
     ) -> KeptMatch {
         let used = |id: &str| outcome.layouts.iter().any(|layout| layout.stock == id);
+        // A preference breaks the ties of one solve and means nothing afterwards.
+        let plain = |piece: &Piece| Piece {
+            preference: 0,
+            ..piece.clone()
+        };
         let request = Request {
             stock: request
                 .stock
                 .iter()
                 .filter(|piece| used(&piece.id))
-                .cloned()
+                .map(plain)
                 .collect(),
             buy: request
                 .buy

@@ -9,4 +9,5 @@ mod headers;
 mod roles;
 mod sign_in;
 mod tidy;
+mod store;
 mod wire;

@@ -1,0 +1,7 @@
+//! What is stored, what the database refuses, and the use cases that change it.
+
+mod bench;
+mod pieces;
+mod projects;
+mod race;
+mod rules;
