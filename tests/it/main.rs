@@ -8,6 +8,6 @@ mod export;
 mod headers;
 mod roles;
 mod sign_in;
-mod tidy;
 mod store;
+mod tidy;
 mod wire;
