@@ -12,6 +12,7 @@ pub mod basis;
 pub mod claim;
 pub mod cut;
 pub mod days;
+pub mod demo;
 pub mod matching;
 pub mod offcut;
 pub mod photo;

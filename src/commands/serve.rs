@@ -9,6 +9,7 @@ use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 
 use crate::app::App;
+use crate::app::demo::{self, DEMO_PASSWORD};
 use crate::config::{Config, DataArgs, ServeArgs};
 use crate::store::Store;
 use crate::web;
@@ -50,8 +51,10 @@ pub(super) fn demo(data: Option<&Path>, args: &ServeArgs) -> anyhow::Result<Exit
         args.listen = listener.local_addr()?;
         let store = Store::open(&path).await?;
         let app = App::new(Config::new(&args)?, store);
-        if let Some(secret) = app.first_steward_link().await? {
-            println!("{}/join/{}", app.config.public_url, secret.reveal());
+        let members = demo::fill(&app).await?;
+        println!("An invented workshop. These members may sign in, all with the password {DEMO_PASSWORD:?}:");
+        for member in members {
+            println!("  {:<8} {}, {}", member.sign_in_name, member.name, member.role.word());
         }
         println!("Serving an invented workshop at {}", app.config.public_url);
         let done = answer(app, listener).await;
