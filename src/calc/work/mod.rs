@@ -10,6 +10,7 @@
 //!
 //! To add a kind: one file that implements `Work`, one variant in [`Design`] and in [`Kind`].
 
+mod assign;
 mod blank;
 mod design;
 mod end_grain_board;
@@ -21,6 +22,7 @@ mod handle_board;
 mod limits;
 mod needs;
 mod panel;
+mod plan;
 mod practice;
 mod round_tray;
 mod sentence;
@@ -36,6 +38,9 @@ pub use handle_board::{HandleBoard, HandleShape, Hole};
 pub use needs::{
     Alternative, Change, Flaw, Leftover, Needs, Panel, PanelPart, Place, Size, Warning,
     WarningKind, Wood, WoodUse,
+};
+pub use plan::{
+    ClampLoad, Given, Job, Lends, Lent, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Use, plan,
 };
 pub use practice::{
     Allowances, Clamping, Finish, Flattening, FlatteningTool, Gluing, Practice, Shaping,
