@@ -3,4 +3,5 @@
 mod pattern;
 mod units;
 mod woods;
+mod work_plan;
 mod work_striped_board;

@@ -52,8 +52,13 @@ impl Lending {
     pub fn new(lent: &[Lent]) -> Lending {
         // Clamps come first and are there even if the workshop has none, so that a need for
         // them is a conflict and not forgotten.
-        let clamps = Lends::Clamps { reach: Length::ZERO };
-        let mut families = vec![Family { what: clamps, sets: Vec::new() }];
+        let clamps = Lends::Clamps {
+            reach: Length::ZERO,
+        };
+        let mut families = vec![Family {
+            what: clamps,
+            sets: Vec::new(),
+        }];
         for (place, set) in lent.iter().enumerate() {
             let (what, level) = match set.what {
                 Lends::Clamps { reach } => (clamps, reach.nm()),
@@ -61,7 +66,10 @@ impl Lending {
             };
             let family = families.iter().position(|family| family.what == what);
             let family = family.unwrap_or_else(|| {
-                families.push(Family { what, sets: Vec::new() });
+                families.push(Family {
+                    what,
+                    sets: Vec::new(),
+                });
                 families.len() - 1
             });
             families[family].sets.push((level, place, set.count));
@@ -69,7 +77,10 @@ impl Lending {
         for family in &mut families {
             family.sets.sort_unstable();
         }
-        Lending { families, ids: lent.iter().map(|set| set.id.clone()).collect() }
+        Lending {
+            families,
+            ids: lent.iter().map(|set| set.id.clone()).collect(),
+        }
     }
 
     pub fn clamps(&self) -> usize {
@@ -90,7 +101,11 @@ impl Lending {
         let mut bound: BTreeMap<usize, u32> = BTreeMap::new();
         for (id, amount) in handed {
             let place = self.ids.iter().position(|known| known == id)?;
-            if self.families[family].sets.iter().any(|(_, set, _)| *set == place) {
+            if self.families[family]
+                .sets
+                .iter()
+                .any(|(_, set, _)| *set == place)
+            {
                 *bound.entry(place).or_default() += amount;
             }
         }
@@ -99,8 +114,11 @@ impl Lending {
 
     /// The levels of a family that differ, lowest first.
     fn levels(&self, family: usize) -> Vec<i64> {
-        let mut levels: Vec<i64> =
-            self.families[family].sets.iter().map(|(level, _, _)| *level).collect();
+        let mut levels: Vec<i64> = self.families[family]
+            .sets
+            .iter()
+            .map(|(level, _, _)| *level)
+            .collect();
         levels.dedup();
         levels
     }
@@ -122,7 +140,10 @@ impl Lending {
 
     fn level_of(&self, family: usize, place: usize) -> i64 {
         let sets = self.families[family].sets.iter();
-        sets.filter(|(_, set, _)| *set == place).map(|(level, _, _)| *level).max().unwrap_or(0)
+        sets.filter(|(_, set, _)| *set == place)
+            .map(|(level, _, _)| *level)
+            .max()
+            .unwrap_or(0)
     }
 
     /// All resources that these asks draw on, with their capacities.
@@ -137,12 +158,19 @@ impl Lending {
         }
         for ask in asks {
             // Nothing reaches so far: the need of a resource that is not there shows in the conflict.
-            if self.levels(ask.family).last().is_none_or(|longest| *longest < ask.level) {
+            if self
+                .levels(ask.family)
+                .last()
+                .is_none_or(|longest| *longest < ask.level)
+            {
                 resources.push((self.pool(ask.family, ask.level), 0));
             }
             for (place, _) in ask.bound.iter().flatten() {
                 let sets = self.families[ask.family].sets.iter();
-                let count = sets.filter(|(_, set, _)| set == place).map(|(_, _, count)| *count).sum();
+                let count = sets
+                    .filter(|(_, set, _)| set == place)
+                    .map(|(_, _, count)| *count)
+                    .sum();
                 resources.push((self.set(*place), count));
             }
         }
@@ -159,12 +187,18 @@ impl Lending {
                 return vec![(self.pool(ask.family, ask.level), ask.amount)];
             };
             let pools = levels.iter().filter(|level| *level <= class);
-            return pools.map(|level| (self.pool(ask.family, *level), ask.amount)).collect();
+            return pools
+                .map(|level| (self.pool(ask.family, *level), ask.amount))
+                .collect();
         };
-        let mut draws: Vec<(String, u32)> =
-            bound.iter().map(|(place, amount)| (self.set(*place), *amount)).collect();
+        let mut draws: Vec<(String, u32)> = bound
+            .iter()
+            .map(|(place, amount)| (self.set(*place), *amount))
+            .collect();
         for level in levels {
-            let beyond = bound.iter().filter(|(place, _)| self.level_of(ask.family, *place) >= level);
+            let beyond = bound
+                .iter()
+                .filter(|(place, _)| self.level_of(ask.family, *place) >= level);
             let amount: u32 = beyond.map(|(_, amount)| *amount).sum();
             if amount > 0 {
                 draws.push((self.pool(ask.family, level), amount));
@@ -183,9 +217,16 @@ impl Lending {
             return Vec::new();
         };
         let own = self.level_of(family, place);
-        let levels = self.levels(family).into_iter().filter(|level| *level <= own);
+        let levels = self
+            .levels(family)
+            .into_iter()
+            .filter(|level| *level <= own);
         let mut resources: Vec<String> = levels.map(|level| self.pool(family, level)).collect();
-        if asks.iter().flat_map(|ask| ask.bound.iter().flatten()).any(|(set, _)| *set == place) {
+        if asks
+            .iter()
+            .flat_map(|ask| ask.bound.iter().flatten())
+            .any(|(set, _)| *set == place)
+        {
             resources.push(self.set(place));
         }
         resources
@@ -214,15 +255,19 @@ pub(super) fn hand_out(
     let mut profile = Profile::new();
     for other in used {
         if let Some(place) = lending.ids.iter().position(|id| *id == other.id) {
-            profile.entry(place).or_default().push((other.from, other.to, other.amount));
+            profile
+                .entry(place)
+                .or_default()
+                .push((other.from, other.to, other.amount));
         }
     }
     let mut handed = vec![Vec::new(); asks.len()];
     let mut bindings = Vec::new();
     for family in 0..lending.families.len() {
         // Bound asks have no choice, so they go first; then in the order of their starts.
-        let mut order: Vec<usize> =
-            (0..asks.len()).filter(|&ask| asks[ask].family == family).collect();
+        let mut order: Vec<usize> = (0..asks.len())
+            .filter(|&ask| asks[ask].family == family)
+            .collect();
         order.sort_by_key(|&ask| (asks[ask].bound.is_none(), spans[ask], ask));
         let mut search = Search {
             lending,
@@ -238,7 +283,11 @@ pub(super) fn hand_out(
             bindings.extend(search.bindings());
         }
     }
-    if bindings.is_empty() { Handed::All(handed) } else { Handed::Bind(bindings) }
+    if bindings.is_empty() {
+        Handed::All(handed)
+    } else {
+        Handed::Bind(bindings)
+    }
 }
 
 struct Search<'a> {
@@ -264,7 +313,12 @@ impl Search<'_> {
             None => self.lending.eligible(&self.asks[ask]),
         };
         let served = self.share(place, ask, &sets, self.asks[ask].amount, Vec::new());
-        if !served && self.failed.as_ref().is_none_or(|(furthest, _)| place > *furthest) {
+        if !served
+            && self
+                .failed
+                .as_ref()
+                .is_none_or(|(furthest, _)| place > *furthest)
+        {
             self.failed = Some((place, self.handed.clone()));
         }
         served
@@ -286,7 +340,10 @@ impl Search<'_> {
         let (from, to) = self.spans[ask];
         if left == 0 {
             for &(set, amount) in &taken {
-                self.profile.entry(set).or_default().push((from, to, amount));
+                self.profile
+                    .entry(set)
+                    .or_default()
+                    .push((from, to, amount));
             }
             self.handed[ask] = taken.clone();
             if self.from(place + 1) {
@@ -303,8 +360,11 @@ impl Search<'_> {
         };
         let is_bound = self.asks[ask].bound.is_some();
         // A binding's amounts are fixed and were respected by the schedule.
-        let (least, most) =
-            if is_bound { (count, count) } else { (0, self.free(set, from, to).min(left)) };
+        let (least, most) = if is_bound {
+            (count, count)
+        } else {
+            (0, self.free(set, from, to).min(left))
+        };
         for amount in (least..=most.min(left)).rev() {
             let mut longer = taken.clone();
             if amount > 0 {
@@ -327,17 +387,29 @@ impl Search<'_> {
             .filter(|(_, place, _)| *place == set)
             .map(|(_, _, count)| *count)
             .sum();
-        let uses = self.profile.get(&set).map(Vec::as_slice).unwrap_or_default();
+        let uses = self
+            .profile
+            .get(&set)
+            .map(Vec::as_slice)
+            .unwrap_or_default();
         // Use is highest where some use begins, or where the span does.
         let begins = uses.iter().map(|(begin, _, _)| *begin);
-        let moments = begins.filter(|begin| *begin > from && *begin < to).chain([from]);
+        let moments = begins
+            .filter(|begin| *begin > from && *begin < to)
+            .chain([from]);
         let most = moments
             .map(|moment| {
-                let running = uses.iter().filter(|(begin, end, _)| *begin <= moment && *end > moment);
+                let running = uses
+                    .iter()
+                    .filter(|(begin, end, _)| *begin <= moment && *end > moment);
                 running.map(|(_, _, amount)| *amount).sum::<u32>()
             })
             .max();
-        if to <= from { count } else { count.saturating_sub(most.unwrap_or(0)) }
+        if to <= from {
+            count
+        } else {
+            count.saturating_sub(most.unwrap_or(0))
+        }
     }
 
     /// The ask that could not be served, and all that overlap it in its family, bound to what they had; the
@@ -384,7 +456,9 @@ mod tests {
             .enumerate()
             .map(|(place, &(reach, count))| Lent {
                 id: format!("set {place}"),
-                what: Lends::Clamps { reach: Length::from_mm(reach) },
+                what: Lends::Clamps {
+                    reach: Length::from_mm(reach),
+                },
                 count,
             })
             .collect();
@@ -407,27 +481,37 @@ mod tests {
     }
 
     /// No pool is overdrawn at any minute.
-    fn pools_suffice(sets: &[(i64, u32)], asks: &[Ask], spans: &[(WallMinute, WallMinute)]) -> bool {
+    fn pools_suffice(
+        sets: &[(i64, u32)],
+        asks: &[Ask],
+        spans: &[(WallMinute, WallMinute)],
+    ) -> bool {
         let longest = spans.iter().map(|(_, to)| to.0).max().unwrap_or(0);
         (0..longest).all(|minute| {
             let running = |place: usize| spans[place].0.0 <= minute && spans[place].1.0 > minute;
-            sets.iter().map(|(reach, _)| Length::from_mm(*reach).nm()).chain([i64::MAX]).all(|level| {
-                // Asks that cannot be served by anything below the level.
-                let class = |ask: &Ask| {
-                    let levels = sets.iter().map(|(reach, _)| Length::from_mm(*reach).nm());
-                    levels.filter(|level| *level >= ask.level).min().unwrap_or(i64::MAX)
-                };
-                let asked: u32 = (0..asks.len())
-                    .filter(|&place| running(place) && class(&asks[place]) >= level)
-                    .map(|place| asks[place].amount)
-                    .sum();
-                let there: u32 = sets
-                    .iter()
-                    .filter(|(reach, _)| Length::from_mm(*reach).nm() >= level)
-                    .map(|(_, count)| *count)
-                    .sum();
-                asked <= there
-            })
+            sets.iter()
+                .map(|(reach, _)| Length::from_mm(*reach).nm())
+                .chain([i64::MAX])
+                .all(|level| {
+                    // Asks that cannot be served by anything below the level.
+                    let class = |ask: &Ask| {
+                        let levels = sets.iter().map(|(reach, _)| Length::from_mm(*reach).nm());
+                        levels
+                            .filter(|level| *level >= ask.level)
+                            .min()
+                            .unwrap_or(i64::MAX)
+                    };
+                    let asked: u32 = (0..asks.len())
+                        .filter(|&place| running(place) && class(&asks[place]) >= level)
+                        .map(|place| asks[place].amount)
+                        .sum();
+                    let there: u32 = sets
+                        .iter()
+                        .filter(|(reach, _)| Length::from_mm(*reach).nm() >= level)
+                        .map(|(_, count)| *count)
+                        .sum();
+                    asked <= there
+                })
         })
     }
 
@@ -480,7 +564,9 @@ mod tests {
         let spans = [span(0, 1), span(0, 3), span(1, 4), span(3, 5)];
         assert!(pools_suffice(&sets, &asks, &spans));
         let handed = hand_out(&clamps(&sets), &asks, &spans, &[]);
-        let Handed::Bind(bindings) = handed else { panic!("nothing can be handed out") };
+        let Handed::Bind(bindings) = handed else {
+            panic!("nothing can be handed out")
+        };
         assert!(!bindings.is_empty());
     }
 
@@ -490,9 +576,16 @@ mod tests {
             &clamps(&[(900, 4), (300, 2), (600, 4)]),
             &[ask(300, 3), ask(500, 2)],
             &[span(0, 2), span(0, 2)],
-            &[Use { id: "set 2".to_owned(), from: WallMinute(1), to: WallMinute(2), amount: 1 }],
+            &[Use {
+                id: "set 2".to_owned(),
+                from: WallMinute(1),
+                to: WallMinute(2),
+                amount: 1,
+            }],
         );
-        let Handed::All(handed) = handed else { panic!("there are enough") };
+        let Handed::All(handed) = handed else {
+            panic!("there are enough")
+        };
         // Two of 300, then one of 600; of the 600 one is used by others: two are left.
         assert_eq!(handed, [vec![(1, 2), (2, 1)], vec![(2, 2)]]);
     }

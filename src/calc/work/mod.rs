@@ -40,7 +40,8 @@ pub use needs::{
     WarningKind, Wood, WoodUse,
 };
 pub use plan::{
-    ClampLoad, Given, Job, Lends, Lent, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Use, plan,
+    ClampLoad, Given, Job, Lends, Lent, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Use,
+    plan,
 };
 pub use practice::{
     Allowances, Clamping, Finish, Flattening, FlatteningTool, Gluing, Practice, Shaping,

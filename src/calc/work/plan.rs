@@ -143,27 +143,34 @@ pub enum PlanOutcome {
 }
 
 /// Plans all jobs. `solve` solves one request; it is called again with a stricter one in the rare case that
-/// clamps cannot be handed out, see the module's description.
-pub fn plan(planning: &Planning, mut solve: impl FnMut(Request) -> Outcome) -> PlanOutcome {
+/// clamps cannot be handed out, see the module's description. Its errors are passed on.
+pub fn plan<E>(
+    planning: &Planning,
+    mut solve: impl FnMut(Request) -> Result<Outcome, E>,
+) -> Result<PlanOutcome, E> {
     let draft = Draft::new(planning);
     let mut asks = draft.asks.clone();
     let mut first_bound = None;
     loop {
         let request = draft.request(planning, &asks);
-        let solution = match solve(request) {
+        let solution = match solve(request)? {
             Outcome::Scheduled(solution) => solution,
             Outcome::NoSchedule(conflict) if first_bound.is_none() => {
-                return PlanOutcome::NoSchedule(conflict);
+                return Ok(PlanOutcome::NoSchedule(conflict));
             }
             // Bound jobs may have no schedule where free ones have: that proves nothing.
-            Outcome::NoSchedule(_) | Outcome::NotFoundInTime => return PlanOutcome::NotFoundInTime,
+            Outcome::NoSchedule(_) | Outcome::NotFoundInTime => {
+                return Ok(PlanOutcome::NotFoundInTime);
+            }
         };
         let bound = *first_bound.get_or_insert(solution.bound);
         let spans: Vec<(WallMinute, WallMinute)> =
             asks.iter().map(|ask| draft.span(ask, &solution)).collect();
         match hand_out(&draft.lending, &asks, &spans, &planning.used) {
             Handed::All(handed) => {
-                return PlanOutcome::Planned(draft.plan(planning, &solution, bound, &asks, &handed));
+                return Ok(PlanOutcome::Planned(
+                    draft.plan(planning, &solution, bound, &asks, &handed),
+                ));
             }
             Handed::Bind(bindings) => {
                 for (ask, binding) in bindings {
@@ -195,7 +202,8 @@ struct Draft<'a> {
 impl Draft<'_> {
     fn new(planning: &Planning) -> Draft<'_> {
         let jobs = &planning.jobs;
-        let place_of = |job: usize, key: &str| jobs[job].steps.iter().position(|step| step.key == key);
+        let place_of =
+            |job: usize, key: &str| jobs[job].steps.iter().position(|step| step.key == key);
         // A load's glue-ups become one run, and so do the steps that take the clamps off.
         let mut merged: Vec<Vec<(usize, usize)>> = Vec::new();
         let mut load_clamps: Vec<(usize, usize)> = Vec::new();
@@ -219,8 +227,10 @@ impl Draft<'_> {
             }
         }
         let mut runs: Vec<Run> = Vec::new();
-        let mut run_of: Vec<Vec<usize>> =
-            jobs.iter().map(|job| vec![usize::MAX; job.steps.len()]).collect();
+        let mut run_of: Vec<Vec<usize>> = jobs
+            .iter()
+            .map(|job| vec![usize::MAX; job.steps.len()])
+            .collect();
         for (job, of) in jobs.iter().enumerate() {
             for step in 0..of.steps.len() {
                 if run_of[job][step] != usize::MAX {
@@ -235,7 +245,14 @@ impl Draft<'_> {
             }
         }
         let (lending, mut asks, unlisted) = (Lending::new(&planning.lent), Vec::new(), Vec::new());
-        let mut draft = Draft { jobs, runs, run_of, asks: Vec::new(), lending, unlisted };
+        let mut draft = Draft {
+            jobs,
+            runs,
+            run_of,
+            asks: Vec::new(),
+            lending,
+            unlisted,
+        };
         for run in 0..draft.runs.len() {
             draft.add_asks(run, planning, &load_clamps, &merged, &mut asks);
         }
@@ -267,7 +284,11 @@ impl Draft<'_> {
                 *most = (*most).max(amount);
             }
             let Some(hold) = &step.hold else { continue };
-            let Some(until) = jobs[job].steps.iter().position(|step| step.key == hold.until) else {
+            let Some(until) = jobs[job]
+                .steps
+                .iter()
+                .position(|step| step.key == hold.until)
+            else {
                 continue;
             };
             let until = self.run_of[job][until];
@@ -280,7 +301,9 @@ impl Draft<'_> {
                 *most = (most.0.max(ask.least_reach), most.1.max(ask.number));
             }
         }
-        let load = load_clamps.iter().find(|(_, place)| merged[*place] == members);
+        let load = load_clamps
+            .iter()
+            .find(|(_, place)| merged[*place] == members);
         if let Some((load, _)) = load {
             let ask = planning.loads[*load].clamps;
             for most in clamps.values_mut() {
@@ -291,7 +314,14 @@ impl Draft<'_> {
             match self.lending.family(Lends::Station(station)) {
                 Some(family) => {
                     let bound = self.lending.bind(family, &handed, amount);
-                    asks.push(Ask { run, until, family, level: 0, amount, bound });
+                    asks.push(Ask {
+                        run,
+                        until,
+                        family,
+                        level: 0,
+                        amount,
+                        bound,
+                    });
                 }
                 None if !self.unlisted.contains(&station) => self.unlisted.push(station),
                 None => {}
@@ -300,7 +330,14 @@ impl Draft<'_> {
         for (until, (reach, amount)) in clamps {
             let family = self.lending.clamps();
             let bound = self.lending.bind(family, &handed, amount);
-            asks.push(Ask { run, until, family, level: reach.nm(), amount, bound });
+            asks.push(Ask {
+                run,
+                until,
+                family,
+                level: reach.nm(),
+                amount,
+                bound,
+            });
         }
     }
 
@@ -311,7 +348,10 @@ impl Draft<'_> {
     fn given(&self, run: usize) -> Option<&Given> {
         self.runs[run].members.iter().find_map(|&member| {
             let key = &self.step(member).key;
-            self.jobs[member.0].given.iter().find(|given| given.key == *key)
+            self.jobs[member.0]
+                .given
+                .iter()
+                .find(|given| given.key == *key)
         })
     }
 
@@ -319,7 +359,11 @@ impl Draft<'_> {
         match self.given(run) {
             Some(given) => given.to - given.from,
             None => Minutes(
-                self.runs[run].members.iter().map(|&member| self.step(member).minutes.0).sum(),
+                self.runs[run]
+                    .members
+                    .iter()
+                    .map(|&member| self.step(member).minutes.0)
+                    .sum(),
             ),
         }
     }
@@ -373,7 +417,11 @@ impl Draft<'_> {
                 .position(|step| step.kind == StepKind::HandOver)
                 .or_else(|| of.steps.len().checked_sub(1));
             if let (Some((by, weight)), Some(last)) = (of.due, last) {
-                due.push(Due { task: self.task_id(self.run_of[job][last]), by, weight });
+                due.push(Due {
+                    task: self.task_id(self.run_of[job][last]),
+                    by,
+                    weight,
+                });
             }
             for (key, at) in &of.prefer {
                 let Some(place) = of.steps.iter().position(|step| step.key == *key) else {
@@ -381,7 +429,9 @@ impl Draft<'_> {
                 };
                 let run = self.run_of[job][place];
                 let task = self.task_id(run);
-                let is_new = prefer.iter().all(|(known, _): &(String, WallMinute)| *known != task);
+                let is_new = prefer
+                    .iter()
+                    .all(|(known, _): &(String, WallMinute)| *known != task);
                 if is_new && self.given(run).is_none() {
                     prefer.push((task, *at));
                 }
@@ -426,7 +476,10 @@ impl Draft<'_> {
         let mut afters: Vec<After> = Vec::new();
         for &(job, place) in &self.runs[run].members {
             for after in &self.jobs[job].steps[place].after {
-                let earlier = self.jobs[job].steps.iter().position(|step| step.key == after.key);
+                let earlier = self.jobs[job]
+                    .steps
+                    .iter()
+                    .position(|step| step.key == after.key);
                 let Some(earlier) = earlier.map(|earlier| self.run_of[job][earlier]) else {
                     continue;
                 };
@@ -462,8 +515,12 @@ impl Draft<'_> {
             Presence::Machine => true,
         };
         let windows_of = |openings: &[Opening]| -> Vec<Window> {
-            let open = openings.iter().filter(|opening| opening.machines || !machines);
-            open.map(|opening| opening.window).filter(|window| window.to > window.from).collect()
+            let open = openings
+                .iter()
+                .filter(|opening| opening.machines || !machines);
+            open.map(|opening| opening.window)
+                .filter(|window| window.to > window.from)
+                .collect()
         };
         let mut id = if machines { "machines" } else { "shop" }.to_owned();
         let mut windows = windows_of(&planning.openings);
@@ -478,14 +535,20 @@ impl Draft<'_> {
             }
         }
         if calendars.iter().all(|calendar| calendar.id != id) {
-            calendars.push(Calendar { id: id.clone(), windows });
+            calendars.push(Calendar {
+                id: id.clone(),
+                windows,
+            });
         }
         Some(id)
     }
 
     /// From the start of the run that asks to the end of the run until which it keeps what it has.
     fn span(&self, ask: &Ask, solution: &Solution) -> (WallMinute, WallMinute) {
-        (solution.starts[ask.run], solution.starts[ask.until] + self.minutes(ask.until))
+        (
+            solution.starts[ask.run],
+            solution.starts[ask.until] + self.minutes(ask.until),
+        )
     }
 
     fn plan(
@@ -503,7 +566,10 @@ impl Draft<'_> {
                 let from = solution.starts[run];
                 // What a load shares is booked once, with its first member.
                 let is_first = self.runs[run].members[0] == (job, place);
-                let uses = asks.iter().zip(handed).filter(|(ask, _)| is_first && ask.run == run);
+                let uses = asks
+                    .iter()
+                    .zip(handed)
+                    .filter(|(ask, _)| is_first && ask.run == run);
                 let uses = uses
                     .flat_map(|(ask, sets)| {
                         let (from, to) = self.span(ask, solution);
