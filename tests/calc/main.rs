@@ -1,7 +1,9 @@
 //! Calculations against properties, oracles and brute force.
 
+mod outline;
 mod pattern;
 mod units;
 mod woods;
 mod work_plan;
+mod work_shaped;
 mod work_striped_board;
