@@ -13,6 +13,7 @@ pub mod claim;
 pub mod cut;
 pub mod days;
 pub mod demo;
+pub mod hours;
 pub mod matching;
 pub mod offcut;
 pub mod photo;
