@@ -1,6 +1,7 @@
 //! A small writer of SVG: shapes, words, patterns and the text alternative around them.
 
 use std::fmt::{self, Write as _};
+use std::ops::Range;
 
 use super::palette;
 
@@ -14,6 +15,8 @@ pub struct Drawing {
     pub width: f64,
     pub height: f64,
     pub svg: String,
+    /// Where its shapes lie in `svg`, without title, description and ground.
+    shapes: Range<usize>,
 }
 
 impl fmt::Display for Drawing {
@@ -205,15 +208,16 @@ impl Lettering {
     }
 }
 
-/// The width that words take, in user units, estimated from an average sans-serif letter.
+/// The width that words take, in user units: an estimate on the safe side, from the widths of a
+/// broad sans-serif face.
 pub fn words_width(words: &str, size: f64) -> f64 {
     let ems: f64 = words
         .chars()
         .map(|letter| match letter {
-            'i' | 'l' | 'j' | '.' | ',' | ':' | '\'' | '|' | ' ' | '/' => 0.33,
-            'm' | 'w' | 'M' | 'W' | '—' => 0.9,
-            'A'..='Z' => 0.68,
-            _ => 0.58,
+            'i' | 'l' | 'j' | '.' | ',' | ':' | '\'' | '|' | ' ' | '/' | 'I' | '-' => 0.36,
+            'm' | 'w' | 'M' | 'W' | '—' | '×' | '≈' => 0.92,
+            'A'..='Z' => 0.7,
+            _ => 0.63,
         })
         .sum();
     ems * size
@@ -353,6 +357,24 @@ impl Canvas {
         );
     }
 
+    /// Puts `window` of another drawing, in its own units, into `place` of this one, cut off at
+    /// the edges. Both should have the same proportions.
+    pub fn embed(&mut self, drawing: &Drawing, window: Rect, place: Rect) {
+        let _ = write!(
+            self.body,
+            "<svg x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" viewBox=\"{} {} {} {}\">{}</svg>",
+            number(place.x),
+            number(place.y),
+            number(place.width),
+            number(place.height),
+            number(window.x),
+            number(window.y),
+            number(window.width),
+            number(window.height),
+            &drawing.svg[drawing.shapes.clone()]
+        );
+    }
+
     /// Everything until [`Canvas::close`] belongs to one group, turned about a point.
     pub fn open_turned(&mut self, degrees: f64, about: (f64, f64)) {
         let _ = write!(
@@ -483,9 +505,6 @@ impl Canvas {
             escape(&self.title),
             escape(&self.description)
         );
-        if !self.defs.is_empty() {
-            let _ = write!(svg, "<defs>{}</defs>", self.defs);
-        }
         if paper {
             let _ = write!(
                 svg,
@@ -495,9 +514,19 @@ impl Canvas {
                 palette::PAPER
             );
         }
+        let from = svg.len();
+        if !self.defs.is_empty() {
+            let _ = write!(svg, "<defs>{}</defs>", self.defs);
+        }
         svg.push_str(&self.body);
+        let shapes = from..svg.len();
         svg.push_str("</svg>");
-        Drawing { width, height, svg }
+        Drawing {
+            width,
+            height,
+            svg,
+            shapes,
+        }
     }
 }
 

@@ -3,121 +3,137 @@
 use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect};
 use super::palette;
 use super::style::{Scale, Style, dimension_across};
+use crate::calc::shaping::{Circle, CircleCuts, Pivot};
 use crate::units::Length;
-
-/// The distances of a circle cut with a router about a pivot.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct CircleSetUp {
-    pub diameter: Length,
-    pub rim: Length,
-    pub bit: Length,
-    /// For the disc: the bit cuts outside its line.
-    pub outside: FromPivot,
-    /// For the ring's inside: the bit cuts inside the line of the hole.
-    pub inside: FromPivot,
-}
-
-/// Distances from the middle of the pivot.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct FromPivot {
-    pub to_near_edge: Length,
-    pub to_bit_centre: Length,
-}
 
 /// The disc from above with the router's way around it, then three cuts through a radius: the disc,
 /// the ring's inside, and the ring's inside measured to the wrong edge of the bit.
-pub fn router_circle(style: &Style, set_up: &CircleSetUp) -> Drawing {
-    let thin = set_up.rim - set_up.bit;
-    let result = if thin.is_positive() {
-        format!("leaves a rim of {}", style.show(thin))
-    } else {
-        "leaves no rim at all".to_owned()
-    };
-    let description = format!(
-        "A disc of {} and a ring with a rim of {}, cut with a bit of {}. Disc: pivot to the near edge of the bit {}, to its middle {}; \
-         the bit runs outside the line. Ring's inside: pivot to the near edge {}, to the middle {}; the far edge of the bit is on the line. \
-         The common mistake sets the near edge on the line of the hole instead, which {result}.",
-        style.show(set_up.diameter),
-        style.show(set_up.rim),
-        style.show(set_up.bit),
-        style.show(set_up.outside.to_near_edge),
-        style.show(set_up.outside.to_bit_centre),
-        style.show(set_up.inside.to_near_edge),
-        style.show(set_up.inside.to_bit_centre)
-    );
+///
+/// Without a rim only the disc is drawn.
+pub fn router_circle(style: &Style, circle: &Circle, cuts: &CircleCuts) -> Drawing {
+    let radius = Length::from_nm(circle.diameter.nm() / 2);
+    let mistake = circle.rim.zip(cuts.inside).map(|(rim, inside)| Mistake {
+        rim,
+        inside,
+        hole: radius - rim,
+        left: rim - circle.bit,
+    });
     let mut canvas = Canvas::new(
         style.prefix,
         style.width,
         "Router set-up for the circle",
-        &description,
+        &describe(style, circle, cuts, mistake.as_ref()),
     );
-    let radius = Length::from_nm(set_up.diameter.nm() / 2);
-    let reach = radius + set_up.bit * 3;
     let left = 26.0;
     let scale = Scale::fitting(
-        reach,
+        radius + circle.bit * 3,
         Length::from_mm(1),
         style.width - left - 20.0,
         f64::INFINITY,
     );
-    let mut y = from_above(style, &mut canvas, set_up, 10.0);
-    let hole = radius - set_up.rim;
-    let wrong = FromPivot {
-        to_near_edge: hole,
-        to_bit_centre: hole + Length::from_nm(set_up.bit.nm() / 2),
+    let y = from_above(style, &mut canvas, circle, 10.0);
+    let disc = Cut {
+        heading: "Disc: bit outside the line",
+        measured: cuts.outside,
+        line: radius,
+        is_wrong: false,
     };
-    let cuts = [
-        Cut {
-            heading: "Disc: bit outside the line",
-            measured: set_up.outside,
-            line: radius,
-            is_wrong: false,
-        },
-        Cut {
+    let mut y = radial_cut(style, &mut canvas, circle, &disc, (left, y), scale);
+    if let Some(mistake) = mistake {
+        let right = Cut {
             heading: "Inside of the ring: far edge of the bit on the line",
-            measured: set_up.inside,
-            line: hole,
+            measured: mistake.inside,
+            line: mistake.hole,
             is_wrong: false,
-        },
-        Cut {
+        };
+        y = radial_cut(style, &mut canvas, circle, &right, (left, y), scale);
+        let wrong = Cut {
             heading: "Wrong: near edge on the line of the hole",
-            measured: wrong,
-            line: hole,
+            measured: Pivot {
+                to_near_edge: mistake.hole,
+                to_bit_centre: mistake.hole + Length::from_nm(circle.bit.nm() / 2),
+            },
+            line: mistake.hole,
             is_wrong: true,
-        },
-    ];
-    for cut in &cuts {
-        y = radial_cut(style, &mut canvas, set_up, cut, (left, y), scale);
+        };
+        y = radial_cut(style, &mut canvas, circle, &wrong, (left, y), scale);
+        canvas.words(
+            (left - 12.0, y + 2.0),
+            &format!(
+                "✗ This {}, not {}: a bit's width is lost.",
+                mistake.result(style),
+                style.show(mistake.rim)
+            ),
+            &Lettering::new(Style::SMALL).colour(palette::WARNING),
+        );
+        y += 12.0;
     }
-    let words = Lettering::new(Style::SMALL).colour(palette::WARNING);
-    canvas.words(
-        (left - 12.0, y + 2.0),
-        &format!(
-            "✗ This {result}, not {}: a bit's width is lost.",
-            style.show(set_up.rim)
-        ),
-        &words,
+    canvas.finish(y + 4.0)
+}
+
+/// What happens to the ring where its inside is measured to the wrong edge of the bit.
+struct Mistake {
+    rim: Length,
+    inside: Pivot,
+    /// Radius of the hole.
+    hole: Length,
+    /// What is left of the rim; not positive where nothing is.
+    left: Length,
+}
+
+impl Mistake {
+    fn result(&self, style: &Style) -> String {
+        if self.left.is_positive() {
+            format!("leaves a rim of {}", style.show(self.left))
+        } else {
+            "leaves no rim at all".to_owned()
+        }
+    }
+}
+
+fn describe(
+    style: &Style,
+    circle: &Circle,
+    cuts: &CircleCuts,
+    mistake: Option<&Mistake>,
+) -> String {
+    let mut text = format!(
+        "A disc of {}, cut with a bit of {}. Pivot to the near edge of the bit {}, to its middle {}; the bit runs outside the line.",
+        style.show(circle.diameter),
+        style.show(circle.bit),
+        style.show(cuts.outside.to_near_edge),
+        style.show(cuts.outside.to_bit_centre)
     );
-    canvas.finish(y + 16.0)
+    if let Some(mistake) = mistake {
+        text.push_str(&format!(
+            " Inside of a ring with a rim of {}: pivot to the near edge {}, to the middle {}; the far edge of the bit is on the line. \
+             The common mistake sets the near edge on the line of the hole instead, which {}.",
+            style.show(mistake.rim),
+            style.show(mistake.inside.to_near_edge),
+            style.show(mistake.inside.to_bit_centre),
+            mistake.result(style)
+        ));
+    }
+    text
 }
 
 /// The upper half of the disc with pivot, arm, router and bit; returns the lowest point.
-fn from_above(style: &Style, canvas: &mut Canvas, set_up: &CircleSetUp, top: f64) -> f64 {
-    let radius = Length::from_nm(set_up.diameter.nm() / 2);
+fn from_above(style: &Style, canvas: &mut Canvas, circle: &Circle, top: f64) -> f64 {
+    let radius = Length::from_nm(circle.diameter.nm() / 2);
     let base = Length::from_mm(76);
-    let wide = (radius + set_up.bit + base) * 2;
+    let wide = (radius + circle.bit + base) * 2;
     let scale = Scale::fitting(
         wide,
-        radius + set_up.bit * 4,
+        radius + circle.bit * 4,
         style.width - 16.0,
         style.width * 0.42,
     );
     let rim = scale.units(radius);
-    let hole = scale.units(radius - set_up.rim);
-    let bit = scale.units(set_up.bit).max(2.0);
+    let hole = circle.rim.map(|rim| scale.units(radius - rim));
+    let bit = scale.units(circle.bit).max(2.0);
     let (x, y) = (
         style.width / 2.0,
-        top + rim + bit + scale.units(set_up.bit * 2),
+        top + rim + bit + scale.units(circle.bit * 2),
     );
     let half = |radius: f64| {
         Path::new()
@@ -129,12 +145,15 @@ fn from_above(style: &Style, canvas: &mut Canvas, set_up: &CircleSetUp, top: f64
         &half(rim).shut(),
         &Paint::fill(palette::PLAIN_WOOD).stroke(palette::INK, 1.4),
     );
-    canvas.path(
-        &half(hole),
-        &Paint::line(palette::INK, 1.0)
-            .dash("6 4")
-            .class("hole-line"),
-    );
+    if let Some(hole) = hole {
+        let line = Paint::line(palette::INK, 1.0).dash("6 4");
+        canvas.path(&half(hole), &line.class("hole-line"));
+        canvas.words(
+            (x, y - hole + 16.0),
+            "line of the hole",
+            &Lettering::new(Style::SMALL).middle(),
+        );
+    }
     let middle = rim + bit / 2.0;
     canvas.path(&half(middle), &Paint::line(palette::CHALK, 0.8).dash("2 3"));
     let arm = Rect::new(x - 12.0, y - 9.0, middle + 12.0, 18.0);
@@ -161,7 +180,6 @@ fn from_above(style: &Style, canvas: &mut Canvas, set_up: &CircleSetUp, top: f64
     let words = Lettering::new(Style::SMALL);
     canvas.words((x, y - 16.0), "pivot", &words.clone().middle().halo());
     canvas.words((x + middle, y + 24.0), "router", &words.clone().middle());
-    canvas.words((x, y - hole + 16.0), "line of the hole", &words.middle());
     y + scale.units(base).min(46.0) + 8.0
 }
 
@@ -182,7 +200,7 @@ fn pivot(canvas: &mut Canvas, (x, y): (f64, f64)) {
 
 struct Cut {
     heading: &'static str,
-    measured: FromPivot,
+    measured: Pivot,
     /// Where the cut should end.
     line: Length,
     is_wrong: bool,
@@ -192,7 +210,7 @@ struct Cut {
 fn radial_cut(
     style: &Style,
     canvas: &mut Canvas,
-    set_up: &CircleSetUp,
+    circle: &Circle,
     cut: &Cut,
     (left, top): (f64, f64),
     scale: Scale,
@@ -214,7 +232,7 @@ fn radial_cut(
         style.width - 16.0 - (left - 12.0),
         22.0,
     );
-    let radius = Length::from_nm(set_up.diameter.nm() / 2);
+    let radius = Length::from_nm(circle.diameter.nm() / 2);
     // For the ring the disc has its size already.
     let is_ring = cut.line != radius;
     let end = if is_ring { at(radius) } else { wood.right() };
@@ -226,7 +244,7 @@ fn radial_cut(
     let bit = Rect::new(
         at(cut.measured.to_near_edge),
         wood.y - 18.0,
-        scale.units(set_up.bit),
+        scale.units(circle.bit),
         wood.height + 18.0,
     );
     let kerf = Rect::new(bit.x, wood.y, bit.width, wood.height);
@@ -259,7 +277,7 @@ fn radial_cut(
     dimension_across(canvas, left, axis, wood.bottom() + 28.0, &centre);
     if is_ring {
         let from = bit.right().min(end);
-        let words = style.show(radius - cut.measured.to_near_edge - set_up.bit);
+        let words = style.show(radius - cut.measured.to_near_edge - circle.bit);
         let y = wood.y - 10.0;
         canvas.line((from, y), (end, y), &Paint::line(ink, 1.0));
         for x in [from, end] {

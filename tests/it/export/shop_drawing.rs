@@ -3,14 +3,15 @@
 use scrapwright::calc::matching::Shop;
 use scrapwright::calc::pattern::{Arrangement, BoardStrip};
 use scrapwright::calc::schedule::Window;
+use scrapwright::calc::shaping::{Circle, cut_circle};
 use scrapwright::calc::work::{
     Design, Extras, Needs, Practice, StripedBoard, Surface, Wood, needs,
 };
 use scrapwright::export::svg::{
-    Bar, ChartWords, CircleSetUp, ClampUse, FromPivot, InAndOut, Lane, LaneStep, PlanFace,
-    Presence, Style, bars, glue_up, in_and_out, plan, router_circle, use_by_hour,
+    Bar, ChartWords, ClampUse, InAndOut, Lane, LaneStep, PlanFace, Presence, Style, bars, glue_up,
+    in_and_out, plan, router_circle, use_by_hour,
 };
-use scrapwright::units::{FoodGrade, Length, WallMinute, WoodFigures};
+use scrapwright::units::{FoodGrade, WallMinute, WoodFigures};
 
 use super::drawing::{Seen, attribute, inches, style};
 
@@ -72,26 +73,25 @@ fn clamps_lie_above_and_below_by_turns() {
     assert!(glue_up(&style(), &needs, 1, inches(2, 1)).is_none());
 }
 
-/// The set-up of the calculation contract: 14 in disc, 1/2 in rim, 1/4 in bit.
-fn set_up() -> CircleSetUp {
-    CircleSetUp {
+/// The circle whose figures everybody checks: 14 in disc, 1/2 in rim, 1/4 in bit.
+pub(super) fn circle() -> Circle {
+    Circle {
         diameter: inches(14, 1),
-        rim: inches(1, 2),
+        rim: Some(inches(1, 2)),
         bit: inches(1, 4),
-        outside: FromPivot {
-            to_near_edge: inches(7, 1),
-            to_bit_centre: inches(57, 8),
-        },
-        inside: FromPivot {
-            to_near_edge: inches(25, 4),
-            to_bit_centre: inches(51, 8),
-        },
+        thickness: inches(1, 1),
+        depth_per_pass: inches(3, 16),
     }
+}
+
+fn draw_circle(circle: &Circle) -> Seen {
+    let cuts = cut_circle(circle).expect("it can be cut");
+    Seen::new(&router_circle(&style(), circle, &cuts))
 }
 
 #[test]
 fn the_wrong_edge_of_the_bit_is_drawn_and_its_loss_said() {
-    let seen = Seen::new(&router_circle(&style(), &set_up()));
+    let seen = draw_circle(&circle());
     let right: Vec<f64> = seen
         .all("rect.bit")
         .iter()
@@ -110,12 +110,17 @@ fn the_wrong_edge_of_the_bit_is_drawn_and_its_loss_said() {
         seen.description()
             .ends_with("which leaves a rim of 1/4 in.")
     );
-    let thin = CircleSetUp {
-        rim: inches(1, 4),
-        ..set_up()
-    };
-    let seen = Seen::new(&router_circle(&style(), &thin));
-    assert!(seen.description().ends_with("which leaves no rim at all."));
+    let thin = draw_circle(&Circle {
+        rim: Some(inches(1, 4)),
+        ..circle()
+    });
+    assert!(thin.description().ends_with("which leaves no rim at all."));
+    let disc = draw_circle(&Circle {
+        rim: None,
+        ..circle()
+    });
+    assert_eq!(disc.all("rect.bit").len(), 1);
+    assert!(disc.all("rect.bit-wrong").is_empty());
 }
 
 fn at(day: i64, hour: i64) -> WallMinute {
@@ -282,21 +287,7 @@ fn clamps_by_hour_show_how_many_there_are() {
 }
 
 #[test]
-fn drawings_hold_for_sizes_at_the_edge() {
-    let nothing = CircleSetUp {
-        diameter: Length::ZERO,
-        rim: Length::ZERO,
-        bit: Length::ZERO,
-        outside: FromPivot {
-            to_near_edge: Length::ZERO,
-            to_bit_centre: Length::ZERO,
-        },
-        inside: FromPivot {
-            to_near_edge: Length::ZERO,
-            to_bit_centre: Length::ZERO,
-        },
-    };
-    Seen::new(&router_circle(&style(), &nothing));
+fn a_chart_holds_a_huge_value() {
     let huge = [Bar {
         label: "all".to_owned(),
         value: 1e12,
