@@ -4,7 +4,7 @@ use sqlx::SqliteConnection;
 
 use super::species::Woods;
 use crate::calc::matching::Shop;
-use crate::calc::work::{FlatteningTool, Practice};
+use crate::calc::work::{self, Design, FlatteningTool, Flaw, Needs, Practice};
 use crate::store::practice::PracticeChanges;
 use crate::store::resource::{self, ResourceKind};
 use crate::store::{self, workshop};
@@ -15,9 +15,20 @@ pub struct Basis {
     pub practice: Practice,
     pub shop: Shop,
     pub woods: Woods,
+    /// Names in the reference, where one was chosen.
+    pub glue: Option<String>,
+    pub finish: Option<String>,
 }
 
 impl Basis {
+    /// What a design asks of wood and shop.
+    ///
+    /// # Errors
+    /// Everything that keeps it from being made.
+    pub fn needs(&self, design: &Design) -> Result<Needs, Vec<Flaw>> {
+        work::needs(design, &self.practice, &self.shop, &self.woods.for_work())
+    }
+
     /// The workshop's, with where a project differs.
     pub async fn load(
         db: &mut SqliteConnection,
@@ -32,6 +43,8 @@ impl Basis {
             practice,
             shop: settings.cutting.shop(),
             woods: Woods::load(db).await?,
+            glue: changes.glue.clone().or(settings.practice.glue),
+            finish: changes.finish.clone().or(settings.practice.finish),
         })
     }
 }

@@ -8,7 +8,9 @@
 //!
 //! [`App`] is the cheap handle to everything a use case needs. Clock and token source are fields of it, so that tests fix both.
 
+pub mod advice;
 pub mod basis;
+pub mod choice;
 pub mod claim;
 pub mod cut;
 pub mod days;

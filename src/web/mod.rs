@@ -71,6 +71,7 @@ mod shell;
 mod typed;
 mod version;
 mod watch;
+mod words;
 
 pub use access::{ClientAddress, MaybeMember, Member, Steward};
 pub use error::Error;

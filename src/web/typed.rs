@@ -13,7 +13,7 @@ use crate::app::App;
 #[derive(Clone, Debug, Default)]
 pub struct Typed {
     values: Vec<(String, String)>,
-    errors: Vec<(&'static str, String)>,
+    errors: Vec<(String, String)>,
 }
 
 /// The most fields a form may have.
@@ -77,7 +77,7 @@ impl Typed {
     /// Parses a field; on failure the error is kept beside it.
     pub fn take<T, E: Display>(
         &mut self,
-        name: &'static str,
+        name: &str,
         parse: impl FnOnce(&str) -> Result<T, E>,
     ) -> Option<T> {
         match parse(self.text(name)) {
@@ -92,7 +92,7 @@ impl Typed {
     /// Parses a field that may be empty, which gives `Some(None)`.
     pub fn take_if_any<T, E: Display>(
         &mut self,
-        name: &'static str,
+        name: &str,
         parse: impl FnOnce(&str) -> Result<T, E>,
     ) -> Option<Option<T>> {
         if self.text(name).is_empty() {
@@ -103,8 +103,15 @@ impl Typed {
     }
 
     /// Puts an error beside a field.
-    pub fn refuse(&mut self, name: &'static str, error: impl Into<String>) {
-        self.errors.push((name, error.into()));
+    pub fn refuse(&mut self, name: impl Into<String>, error: impl Into<String>) {
+        self.errors.push((name.into(), error.into()));
+    }
+
+    /// Puts other values into a field, as if they had been typed.
+    pub fn put(&mut self, name: &str, values: impl IntoIterator<Item = String>) {
+        self.values.retain(|(key, _)| key != name);
+        let values = values.into_iter().map(|value| (name.to_owned(), value));
+        self.values.extend(values);
     }
 
     /// The first error of a field.
@@ -112,7 +119,7 @@ impl Typed {
     pub fn error(&self, name: &str) -> Option<&str> {
         self.errors
             .iter()
-            .find(|(key, _)| *key == name)
+            .find(|(key, _)| key == name)
             .map(|(_, error)| error.as_str())
     }
 

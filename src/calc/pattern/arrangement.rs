@@ -132,6 +132,18 @@ impl Arrangement {
             .count()
     }
 
+    /// `count` strips in the same order: from the start as long as there are enough, and then going
+    /// on with the shortest stretch that the order repeats.
+    pub fn resized(&self, count: usize) -> Arrangement {
+        let strips = &self.strips;
+        let period = (1..=strips.len())
+            .find(|period| (*period..strips.len()).all(|at| strips[at] == strips[at - period]));
+        let Some(period) = period else {
+            return self.clone();
+        };
+        Arrangement::new((0..count).map(|at| strips[at % period].clone()).collect())
+    }
+
     /// The arrangement after one change; the given one is left as it is.
     pub fn edited(&self, edit: &Edit) -> Result<Arrangement, EditError> {
         let mut strips = self.strips.clone();

@@ -4,6 +4,7 @@ mod error;
 mod join;
 mod me;
 mod members;
+mod projects;
 mod sign_in;
 mod today;
 
@@ -18,5 +19,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = sign_in::routes(routes);
     let routes = join::routes(routes);
     let routes = me::routes(routes);
-    members::routes(routes)
+    let routes = members::routes(routes);
+    projects::routes(routes)
 }

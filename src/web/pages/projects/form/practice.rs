@@ -1,0 +1,200 @@
+//! Allowances, glue, finish and flattening, where a project differs from its workshop. An empty field is the workshop's.
+
+use super::lengths::{length_if_any, whole};
+use crate::app::choice;
+use crate::calc::finishing::{FinishFlaw, judge_finish};
+use crate::calc::gluing::{GlueFlaw, judge_glue};
+use crate::calc::work::{Kind, Practice};
+use crate::reference;
+use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
+use crate::units::{Length, LengthFormat};
+use crate::web::Typed;
+
+/// The lengths of the practice: field, label, and what it is for.
+pub const PRACTICE_LENGTHS: [(&str, &str, &str); 6] = [
+    (
+        "rough_length",
+        "Extra length",
+        "On a strip's length, cut off when the ends are squared.",
+    ),
+    (
+        "flattening",
+        "For flattening",
+        "On each face of a panel, sanded or planed off.",
+    ),
+    (
+        "squaring",
+        "For squaring",
+        "Off each long side when the panel is squared.",
+    ),
+    (
+        "glue_face",
+        "On glue faces",
+        "Planed off each glue face of a strip before gluing.",
+    ),
+    (
+        "disc",
+        "Around a disc",
+        "On the diameter, beyond the bit's kerf.",
+    ),
+    (
+        "panel_end",
+        "Panel ends",
+        "Off each end of a first panel before slices are cut.",
+    ),
+];
+
+fn field<'a>(changes: &'a mut PracticeChanges, name: &str) -> &'a mut Option<Length> {
+    match name {
+        "rough_length" => &mut changes.rough_length,
+        "flattening" => &mut changes.flattening,
+        "squaring" => &mut changes.squaring,
+        "glue_face" => &mut changes.glue_face,
+        "disc" => &mut changes.disc,
+        _ => &mut changes.panel_end,
+    }
+}
+
+/// What the workshop has for one of [`PRACTICE_LENGTHS`].
+pub fn workshop_value(practice: &Practice, name: &str) -> Length {
+    let allowances = &practice.allowances;
+    match name {
+        "rough_length" => allowances.rough_length,
+        "flattening" => allowances.flattening,
+        "squaring" => allowances.squaring,
+        "glue_face" => allowances.glue_face,
+        "disc" => allowances.disc,
+        _ => allowances.panel_end,
+    }
+}
+
+pub fn fill_practice(
+    values: &mut Vec<(String, String)>,
+    changes: &PracticeChanges,
+    lengths: LengthFormat,
+) {
+    let mut changes = changes.clone();
+    for (name, _, _) in PRACTICE_LENGTHS {
+        if let Some(length) = *field(&mut changes, name) {
+            values.push((name.to_owned(), lengths.show_exact(length)));
+        }
+    }
+    let mut put = |name: &str, value: Option<String>| {
+        values.push((name.to_owned(), value.unwrap_or_default()));
+    };
+    put("glue", changes.glue);
+    put("finish", changes.finish);
+    put("coats", changes.coats.map(|coats| coats.to_string()));
+    put("flattening_tool", changes.flattening_tool);
+}
+
+/// `before` keeps what this form does not show.
+pub fn read_practice(
+    typed: &mut Typed,
+    lengths: LengthFormat,
+    before: &PracticeChanges,
+) -> Option<PracticeChanges> {
+    let mut changes = before.clone();
+    let mut is_fine = true;
+    for (name, _, _) in PRACTICE_LENGTHS {
+        match length_if_any(typed, name, lengths) {
+            Some(length) => *field(&mut changes, name) = length,
+            None => is_fine = false,
+        }
+    }
+    let glue = typed.take_if_any("glue", |text| {
+        reference::glue(text)
+            .ok_or_else(|| format!("is \"{text}\"; must be a glue of the reference"))
+    });
+    let finish = typed.take_if_any("finish", |text| {
+        reference::finish(text)
+            .ok_or_else(|| format!("is \"{text}\"; must be a finish of the reference"))
+    });
+    let coats = if typed.text("coats").is_empty() {
+        Some(None)
+    } else {
+        whole(typed, "coats", 0, 20).map(Some)
+    };
+    let tool = typed.take_if_any("flattening_tool", |text| {
+        FLATTENING_TOOLS
+            .iter()
+            .find(|(word, _)| *word == text)
+            .map(|(word, _)| (*word).to_owned())
+            .ok_or_else(|| format!("is \"{text}\"; must be one of the tools"))
+    });
+    choice::choose_glue(&mut changes, glue?);
+    choice::choose_finish(&mut changes, finish?);
+    if let Some(coats) = coats? {
+        changes.coats = Some(coats);
+    }
+    changes.flattening_tool = tool?;
+    is_fine.then_some(changes)
+}
+
+/// Refuses a glue or a finish that does not suit food ware, unless the box beside it says that it is meant. What was
+/// chosen before is not asked about again.
+pub fn judge_choices(
+    typed: &mut Typed,
+    kind: Kind,
+    changes: &PracticeChanges,
+    before: &PracticeChanges,
+) {
+    let glue = changes
+        .glue
+        .as_deref()
+        .filter(|_| changes.glue != before.glue);
+    if let Some(glue) = glue.and_then(reference::glue)
+        && !typed.is_ticked("glue_anyway")
+        && let Some(flaw) = judge_glue(&glue.figures, true, None).first()
+    {
+        typed.refuse(
+            "glue",
+            format!("is {}: {}", glue.name, glue_sentence(*flaw)),
+        );
+    }
+    let finish = changes
+        .finish
+        .as_deref()
+        .filter(|_| changes.finish != before.finish);
+    if let Some(finish) = finish.and_then(reference::finish)
+        && !typed.is_ticked("finish_anyway")
+        && let Some(flaw) = judge_finish(&finish.figures, true, choice::is_cut_on(kind)).first()
+    {
+        typed.refuse(
+            "finish",
+            format!("is {}: {}", finish.name, finish_sentence(*flaw)),
+        );
+    }
+}
+
+/// Why a glue is refused, to follow its name.
+fn glue_sentence(flaw: GlueFlaw) -> String {
+    match flaw {
+        GlueFlaw::NoWaterClass => "nobody classes it for water, and a board for food is washed; \
+             must be of class D3, C3 or better, or tick that you mean it"
+            .to_owned(),
+        GlueFlaw::TooLittleWater { has, least_level } => format!(
+            "its water class is {has}, and a board for food is washed; must be of class D{least_level}, \
+             C{least_level} or better, or tick that you mean it"
+        ),
+        GlueFlaw::TooCold { has, least } => format!(
+            "the workshop has {:.0} °C; must be at least {:.0} °C",
+            has.celsius(),
+            least.celsius()
+        ),
+    }
+}
+
+fn finish_sentence(flaw: FinishFlaw) -> &'static str {
+    match flaw {
+        FinishFlaw::NotForFood => {
+            "it is not offered for food ware; must be one that may touch food, or tick that you mean it"
+        }
+        FinishFlaw::AskMaker => {
+            "it may touch food only with its maker's word; tick that you have it, or choose another"
+        }
+        FinishFlaw::FilmUnderKnife => {
+            "it makes a film, which a knife chips; must be an oil or wax for a surface that is cut on, or tick that you mean it"
+        }
+    }
+}
