@@ -34,3 +34,49 @@ for (const button of document.querySelectorAll("[data-prints]")) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
 }
+
+// A form that shows what it comes to: the server draws it anew while somebody types.
+function watchLive(form) {
+  let waiting, running;
+  form.addEventListener("input", () => {
+    clearTimeout(waiting);
+    waiting = setTimeout(async () => {
+      running?.abort();
+      running = new AbortController();
+      try {
+        const answer = await fetch(form.dataset.live, { method: "POST", body: new URLSearchParams(new FormData(form)), signal: running.signal });
+        if (answer.ok) replaceParts(await answer.text(), "#live-drawing, #live-needs");
+      } catch {
+        // The page stays as it was; sending the form still works.
+      }
+    }, 300);
+  });
+}
+for (const form of document.querySelectorAll("form[data-live]")) watchLive(form);
+
+function replaceParts(html, selector) {
+  const page = new DOMParser().parseFromString(html, "text/html");
+  for (const part of page.querySelectorAll(selector)) document.getElementById(part.id)?.replaceWith(part);
+}
+
+// A button that changes the form and saves nothing does so without leaving the place.
+document.addEventListener("click", async (event) => {
+  const button = event.target.closest?.("button[data-in-place]");
+  const form = button?.form;
+  if (!form) return;
+  event.preventDefault();
+  const body = new URLSearchParams(new FormData(form));
+  body.append(button.name, button.value);
+  try {
+    const answer = await fetch(form.action, { method: "POST", body });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const next = page.getElementById("content");
+    const { scrollX, scrollY } = window;
+    document.getElementById("content").replaceWith(next);
+    window.scrollTo(scrollX, scrollY);
+    for (const again of next.querySelectorAll("form[data-live]")) watchLive(again);
+    next.querySelector(`button[name="${button.name}"][value="${CSS.escape(button.value)}"]`)?.focus({ preventScroll: true });
+  } catch {
+    form.requestSubmit(button);
+  }
+});

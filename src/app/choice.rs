@@ -9,7 +9,8 @@ use crate::units::Minutes;
 /// Whether knives are used on a piece of this kind.
 pub fn is_cut_on(kind: Kind) -> bool {
     match kind {
-        Kind::StripedBoard => true,
+        Kind::StripedBoard | Kind::EndGrainBoard | Kind::HandleBoard => true,
+        Kind::RoundTray => false,
     }
 }
 

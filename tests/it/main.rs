@@ -6,6 +6,7 @@ mod app;
 mod errors;
 mod export;
 mod headers;
+mod pages;
 mod roles;
 mod sign_in;
 mod store;

@@ -1,13 +1,38 @@
-//! Boards so small that words would not read: for lists and proposals.
+//! Pieces so small that words would not read: for lists and proposals.
 
-use super::drawing::{Canvas, Drawing, Paint, Rect};
-use super::palette;
+use super::drawing::{Canvas, Drawing, Paint, Path, Rect};
+use super::palette::{self, Colour};
 use super::style::{Scale, Style, counted, listed};
 use super::wood::long_grain;
+use crate::calc::matching::Shop;
 use crate::calc::pattern::BoardStrip;
+use crate::calc::shaping::Point;
+use crate::calc::work::{Blank, Design, EndGrainBoard, HandleBoard, Practice, RoundTray};
 use crate::units::Length;
 
-/// The face of a striped board, without sizes or treatments.
+const MARGIN: f64 = 6.0;
+/// The highest that a drawing may become, over its width.
+const MOST_HEIGHT: f64 = 0.7;
+
+/// The piece as seen from above, without sizes or treatments. A design that cannot be made is a sheet of paper.
+pub fn miniature(
+    style: &Style,
+    name: &str,
+    design: &Design,
+    practice: &Practice,
+    shop: &Shop,
+) -> Drawing {
+    match design {
+        Design::StripedBoard(board) => {
+            miniature_board(style, name, board.length, &board.arrangement.strips)
+        }
+        Design::EndGrainBoard(board) => checker(style, name, board, practice, shop),
+        Design::HandleBoard(board) => handle(style, name, board),
+        Design::RoundTray(tray) => round(style, name, tray),
+    }
+}
+
+/// The face of a striped board.
 pub fn miniature_board(
     style: &Style,
     name: &str,
@@ -15,6 +40,25 @@ pub fn miniature_board(
     strips: &[BoardStrip],
 ) -> Drawing {
     let width: Length = strips.iter().map(|strip| strip.width).sum();
+    let mut canvas = canvas(style, name, "strip", "strips", strips);
+    let (scale, face) = place(style, length, width);
+    let mut y = face.y;
+    for (place, strip) in strips.iter().enumerate() {
+        let height = scale.units(strip.width);
+        let piece = Rect::new(face.x, y, face.width, height);
+        let colour = style.colour(&strip.species);
+        if height < 12.0 {
+            canvas.rect(piece, &Paint::fill(colour));
+        } else {
+            long_grain(&mut canvas, piece, colour, place as u64);
+        }
+        y += height;
+    }
+    canvas.rect(face, &Paint::line(palette::INK, 0.8));
+    canvas.finish(face.bottom() + MARGIN)
+}
+
+fn canvas(style: &Style, name: &str, one: &str, many: &str, strips: &[BoardStrip]) -> Canvas {
     let mut species: Vec<String> = Vec::new();
     for strip in strips {
         if !species.contains(&strip.species) {
@@ -23,35 +67,137 @@ pub fn miniature_board(
     }
     let description = format!(
         "{} of {}",
-        counted(strips.len(), "strip", "strips"),
+        counted(strips.len(), one, many),
         listed(&species)
     );
-    let mut canvas = Canvas::new(style.prefix, style.width, name, &description);
-    let margin = 6.0;
-    let room = style.width - 2.0 * margin;
-    let scale = Scale::fitting(length, width, room, style.width * 0.7);
-    let face = Rect::new(
-        margin + (room - scale.units(length)) / 2.0,
-        margin,
-        scale.units(length),
-        scale.units(width),
-    );
-    let mut y = face.y;
-    for (place, strip) in strips.iter().enumerate() {
-        let height = scale.units(strip.width);
-        let piece = Rect::new(face.x, y, face.width, height);
-        if height < 12.0 {
-            canvas.rect(piece, &Paint::fill(style.colour(&strip.species)));
-        } else {
-            long_grain(
-                &mut canvas,
-                piece,
-                style.colour(&strip.species),
-                place as u64,
-            );
+    Canvas::new(style.prefix, style.width, name, &description)
+}
+
+fn place(style: &Style, length: Length, width: Length) -> (Scale, Rect) {
+    let room = style.width - 2.0 * MARGIN;
+    let scale = Scale::fitting(length, width, room, style.width * MOST_HEIGHT);
+    let left = MARGIN + (room - scale.units(length)) / 2.0;
+    let face = Rect::new(left, MARGIN, scale.units(length), scale.units(width));
+    (scale, face)
+}
+
+/// Rows beside each other, each from its own strips.
+fn checker(
+    style: &Style,
+    name: &str,
+    board: &EndGrainBoard,
+    practice: &Practice,
+    shop: &Shop,
+) -> Drawing {
+    let strips = &board.arrangement.strips;
+    let mut canvas = canvas(style, name, "strip on end", "strips on end", strips);
+    let layout = board.layout(practice, shop);
+    let length = board.panel_thickness * i64::from(board.slices);
+    let width = layout.rows.first().map_or(Length::ZERO, |row| {
+        row.iter().map(|(_, width)| *width).sum()
+    });
+    let (scale, face) = place(style, length, width);
+    let row_width = scale.units(board.panel_thickness);
+    for (place, row) in layout.rows.iter().enumerate() {
+        let mut y = face.y;
+        for (strip, width) in row {
+            let height = scale.units(*width);
+            let cell = Rect::new(face.x + place as f64 * row_width, y, row_width, height);
+            canvas.rect(cell, &Paint::fill(style.colour(&strips[*strip].species)));
+            y += height;
         }
-        y += height;
     }
     canvas.rect(face, &Paint::line(palette::INK, 0.8));
-    canvas.finish(face.bottom() + margin)
+    canvas.finish(face.bottom() + MARGIN)
+}
+
+/// The wood of a blank as bands across it: colour and share of the width.
+fn bands(style: &Style, blank: &Blank) -> Vec<(Colour, f64)> {
+    match blank {
+        Blank::OnePiece { species } => vec![(style.colour(species), 1.0)],
+        Blank::Glued { arrangement, .. } => {
+            let whole = arrangement.width().mm().max(1e-9);
+            let strips = arrangement.strips.iter();
+            strips
+                .map(|strip| (style.colour(&strip.species), strip.width.mm() / whole))
+                .collect()
+        }
+    }
+}
+
+fn strips_of(blank: &Blank) -> Vec<BoardStrip> {
+    match blank {
+        Blank::OnePiece { species } => vec![BoardStrip::new(species, Length::ZERO)],
+        Blank::Glued { arrangement, .. } => arrangement.strips.clone(),
+    }
+}
+
+fn paint_bands(canvas: &mut Canvas, face: Rect, bands: &[(Colour, f64)]) {
+    let mut y = face.y;
+    for (place, (colour, share)) in bands.iter().enumerate() {
+        let height = face.height * share;
+        long_grain(
+            canvas,
+            Rect::new(face.x, y, face.width, height),
+            *colour,
+            place as u64,
+        );
+        y += height;
+    }
+}
+
+fn handle(style: &Style, name: &str, board: &HandleBoard) -> Drawing {
+    let mut canvas = canvas(style, name, "piece", "boards", &strips_of(&board.blank));
+    let Ok(shape) = board.shape() else {
+        return canvas.finish(style.width * 0.4);
+    };
+    let (scale, face) = place(style, shape.extent.0, shape.extent.1);
+    let low = shape.outline.extent().low;
+    let at = |point: &Point| {
+        (
+            face.x + (point.x - low.x) * scale.per_mm(),
+            face.y + (point.y - low.y) * scale.per_mm(),
+        )
+    };
+    let points = shape.outline.polygon(0.5);
+    let mut path = Path::new();
+    for (place, point) in points.iter().enumerate() {
+        let (x, y) = at(point);
+        path = if place == 0 {
+            path.to(x, y)
+        } else {
+            path.line(x, y)
+        };
+    }
+    let path = path.shut();
+    canvas.open_clipped("shape", &path);
+    paint_bands(&mut canvas, face, &bands(style, &board.blank));
+    canvas.close();
+    canvas.path(&path, &Paint::line(palette::INK, 0.8));
+    if let Some((centre, radius)) = shape.hole {
+        let ink = Paint::fill(palette::PAPER).stroke(palette::INK, 0.8);
+        canvas.circle(at(&centre), radius * scale.per_mm(), &ink);
+    }
+    canvas.finish(face.bottom() + MARGIN)
+}
+
+fn round(style: &Style, name: &str, tray: &RoundTray) -> Drawing {
+    let mut canvas = canvas(
+        style,
+        name,
+        "board in the base",
+        "boards in the base",
+        &strips_of(&tray.base),
+    );
+    let (scale, face) = place(style, tray.diameter, tray.diameter);
+    let centre = face.centre();
+    let outer = face.width / 2.0;
+    let inner = (outer - scale.units(tray.rim)).max(0.0);
+    for (part, radius, blank) in [("ring", outer, &tray.ring), ("base", inner, &tray.base)] {
+        canvas.open_clipped(part, &Path::from_circle(centre, radius));
+        paint_bands(&mut canvas, face, &bands(style, blank));
+        canvas.close();
+        canvas.circle(centre, radius, &Paint::line(palette::INK, 0.8));
+    }
+    canvas.finish(face.bottom() + MARGIN)
 }

@@ -28,7 +28,7 @@ pub use drawing::Drawing;
 pub(super) use drawing::{Canvas, Lettering, Paint, Path, Rect, words_width};
 pub use glue_up::glue_up;
 pub use layout::{CutPiece, layout};
-pub use miniature::miniature_board;
+pub use miniature::{miniature, miniature_board};
 pub use offcut::{OffcutFace, offcut};
 pub use palette::Colour;
 pub use plan::{ClampUse, Lane, LaneStep, PlanFace, Presence, plan};

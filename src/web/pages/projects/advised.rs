@@ -88,7 +88,8 @@ fn gluing(advice: &Advice) -> Vec<Fact> {
     if glue.amount.high.grams() > 0.0 {
         facts.push(fact(
             format!(
-                "{name}, water class {class}: open for {}, in the clamps for {}.",
+                "{}, water class {class}: open for {}, in the clamps for {}.",
+                capital(name),
                 words::span(glue.open_time),
                 words::span(glue.clamped)
             ),

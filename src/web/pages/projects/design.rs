@@ -5,7 +5,7 @@ use axum::response::Response;
 use super::drawn::Drawer;
 use super::form::{
     Changed, PRACTICE_LENGTHS, StripRow, change_strips, field_of, fill, fill_practice,
-    judge_choices, read, read_practice, rows, strips_prefix, workshop_value,
+    judge_choices, read, read_practice, rows, strip_lists, workshop_value,
 };
 use super::live::Live;
 use super::opened::{Opened, by, error, own};
@@ -30,8 +30,7 @@ struct DesignPage {
     head: Head,
     typed: Typed,
     kind: Kind,
-    rows: Vec<SwatchedRow>,
-    prefix: &'static str,
+    lists: Vec<StripList>,
     species: Vec<String>,
     allowances: Vec<Allowance>,
     glues: Vec<(String, String)>,
@@ -40,6 +39,51 @@ struct DesignPage {
     live: Live,
     /// What a button did, until the design is saved.
     said: Option<String>,
+}
+
+/// A list of strips with the names of its fields.
+struct StripList {
+    prefix: &'static str,
+    title: &'static str,
+    rows: Vec<SwatchedRow>,
+    key: String,
+    new_species: String,
+    new_width: String,
+    rule: String,
+    seed: String,
+    times: String,
+    made: String,
+    species: String,
+    surface: String,
+}
+
+impl StripList {
+    fn new(
+        prefix: &'static str,
+        title: &'static str,
+        typed: &Typed,
+        drawer: &Drawer<'_>,
+    ) -> StripList {
+        let rows = rows(typed, prefix).into_iter().map(|row| SwatchedRow {
+            colour: drawer.colour_code(&row.species),
+            row,
+        });
+        let field = |name: &str| format!("{prefix}{name}");
+        StripList {
+            prefix,
+            title,
+            rows: rows.collect(),
+            key: field("strips"),
+            new_species: field("new_species"),
+            new_width: field("new_width"),
+            rule: field("rule"),
+            seed: field("seed"),
+            times: field("times"),
+            made: field("made"),
+            species: field("species"),
+            surface: field("surface"),
+        }
+    }
 }
 
 /// A strip of the form with its colour.
@@ -125,10 +169,9 @@ async fn design_page(
     )
     .await?;
     let drawer = Drawer {
-        woods: &tried.basis.woods,
+        basis: &tried.basis,
         lengths,
     };
-    let prefix = strips_prefix(opened.design.kind());
     let listed = |names: Vec<String>, first: &str| {
         let mut options = vec![(String::new(), first.to_owned())];
         options.extend(names.into_iter().map(|name| (name.clone(), name)));
@@ -142,14 +185,10 @@ async fn design_page(
     Ok(DesignPage {
         head: opened.head(member, Here::Design),
         kind: opened.design.kind(),
-        rows: rows(&typed, prefix)
-            .into_iter()
-            .map(|row| SwatchedRow {
-                colour: drawer.colour_code(&row.species),
-                row,
-            })
+        lists: strip_lists(opened.design.kind())
+            .iter()
+            .map(|(prefix, title)| StripList::new(prefix, title, &typed, &drawer))
             .collect(),
-        prefix,
         species: tried
             .basis
             .woods
@@ -216,8 +255,10 @@ pub(super) async fn edit(
         due.map_or_else(String::new, |day| day.to_string()),
     );
     put("note", project.about.note.clone());
-    put("times", "2".to_owned());
-    put("seed", "1".to_owned());
+    for (prefix, _) in strip_lists(opened.design.kind()) {
+        put(&format!("{prefix}times"), "2".to_owned());
+        put(&format!("{prefix}seed"), "1".to_owned());
+    }
     let typed = Typed::filled(
         values
             .iter()
@@ -339,17 +380,16 @@ async fn press(
         return Ok(None);
     }
     let opened = Opened::find(app, id).await?;
-    let woods = opened.basis.woods.for_work();
     let lightness = |species: &str| {
-        let wood = woods.iter().find(|wood| wood.species == species);
-        wood.map_or(0.5, |wood| wood.lightness)
+        let wood = opened.basis.woods.find(species);
+        wood.map_or(0.5, |wood| wood.lightness() / 100.0)
     };
-    let prefix = strips_prefix(opened.design.kind());
-    Ok(
+    for (prefix, _) in strip_lists(opened.design.kind()) {
         match change_strips(typed, prefix, shell.lengths(), &lightness) {
-            Changed::Done(said) => Some(said),
-            Changed::Nothing => Some(String::new()),
-            Changed::Refused => None,
-        },
-    )
+            Changed::Done(said) => return Ok(Some(said)),
+            Changed::Refused => return Ok(None),
+            Changed::Nothing => {}
+        }
+    }
+    Ok(Some(String::new()))
 }

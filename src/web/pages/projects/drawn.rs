@@ -1,19 +1,20 @@
 //! Drawings of designs in the workshop's own colours.
 
-use crate::app::species::Woods;
-use crate::calc::work::Design;
-use crate::export::svg::{self, BoardFace, Colour, Drawing, Style};
-use crate::units::LengthFormat;
+use crate::app::basis::Basis;
+use crate::calc::work::{Design, Turn};
+use crate::export::svg::{self, BoardFace, Colour, Drawing, EndGrainFace, Slice, Style};
+use crate::units::{Length, LengthFormat};
 
 /// How the drawings of one page are made.
 pub(super) struct Drawer<'a> {
-    pub woods: &'a Woods,
+    pub basis: &'a Basis,
     pub lengths: LengthFormat,
 }
 
 impl Drawer<'_> {
     fn colour(&self, species: &str) -> Colour {
         let [red, green, blue] = self
+            .basis
             .woods
             .find(species)
             .map_or([190, 160, 120], |wood| wood.colour);
@@ -45,16 +46,43 @@ impl Drawer<'_> {
                     seed: 1,
                 },
             ),
+            Design::EndGrainBoard(board) => {
+                let slices: Vec<Slice> = (0..board.slices)
+                    .map(|place| Slice {
+                        thickness: board.panel_thickness,
+                        is_flipped: place % 2 == 1 && board.turn == Turn::Flip,
+                        shift: match board.arrangement.strips.first() {
+                            Some(first) if place % 2 == 1 && board.turn == Turn::Shift => {
+                                first.width
+                            }
+                            _ => Length::ZERO,
+                        },
+                    })
+                    .collect();
+                svg::end_grain_board(
+                    style,
+                    &EndGrainFace {
+                        name,
+                        thickness: board.thickness,
+                        width: design.finished(&self.basis.practice).width,
+                        strips: &board.arrangement.strips,
+                        slices: &slices,
+                        extras: board.extras,
+                        seed: 1,
+                    },
+                )
+            }
+            Design::HandleBoard(_) | Design::RoundTray(_) => {
+                svg::miniature(style, name, design, &self.basis.practice, &self.basis.shop)
+            }
         })
     }
 
     /// The piece without sizes, for lists.
     pub fn small(&self, prefix: &str, name: &str, design: &Design) -> Drawing {
         const SMALL: f64 = 150.0;
-        self.with(prefix, SMALL, |style| match design {
-            Design::StripedBoard(board) => {
-                svg::miniature_board(style, name, board.length, &board.arrangement.strips)
-            }
+        self.with(prefix, SMALL, |style| {
+            svg::miniature(style, name, design, &self.basis.practice, &self.basis.shop)
         })
     }
 

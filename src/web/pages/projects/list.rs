@@ -4,10 +4,11 @@ use axum::response::Response;
 use serde::Deserialize;
 
 use super::drawn::Drawer;
-use crate::app::species::Woods;
+use crate::app::basis::Basis;
 use crate::app::{App, days, project as projects};
 use crate::calc::work::Kind;
 use crate::export::svg::Drawing;
+use crate::store::practice::PracticeChanges;
 use crate::store::project::{self, Project, Search, Stage};
 use crate::store::{MemberId, ProjectId, workshop};
 use crate::web::{Error, Member, Query, Section, Shell, page, words};
@@ -74,13 +75,13 @@ pub(super) async fn list(
     };
     let mut db = app.store.read().acquire().await?;
     let mut found = project::list(&mut *db, &search).await?;
-    let woods = Woods::load(&mut *db).await?;
+    let basis = Basis::load(&mut db, &PracticeChanges::default()).await?;
     let workshop = workshop::get(&mut *db).await?;
     let today = days::day_of(app.clock.now(), &workshop.time_zone);
     let has_more = found.len() > LIMIT as usize;
     found.truncate(LIMIT as usize);
     let drawer = Drawer {
-        woods: &woods,
+        basis: &basis,
         lengths: shell.lengths(),
     };
     let line = |project: &Project| line(project, member.id(), today, &drawer);

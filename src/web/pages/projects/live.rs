@@ -110,10 +110,7 @@ impl Live {
         prices: &[(String, Money)],
         lengths: LengthFormat,
     ) -> Live {
-        let drawer = Drawer {
-            woods: &basis.woods,
-            lengths,
-        };
+        let drawer = Drawer { basis, lengths };
         let mut live = Live {
             drawing: None,
             flaws: Vec::new(),

@@ -9,9 +9,9 @@ use crate::app::{App, days, project as projects};
 use crate::calc::work::{Design, Flaw, Needs};
 use crate::store::project::{self, Project};
 use crate::store::settings::Settings;
-use crate::store::{self, By, ProjectId, Refusal, booking, workshop};
+use crate::store::{self, By, ProjectId, booking, workshop};
 use crate::units::LengthFormat;
-use crate::web::{Error, FieldFlaw, Member};
+use crate::web::{Error, Member};
 
 pub(super) struct Opened {
     pub project: Project,
@@ -69,31 +69,13 @@ fn unknown() -> Error {
     Error::NotFound("There is no such project.".into())
 }
 
-/// A refusal of the store that no page explains any better.
-pub(super) fn refused(refusal: Refusal) -> Error {
-    match refusal {
-        Refusal::Stale => Error::Stale,
-        Refusal::Busy => Error::Busy,
-        Refusal::Database(error) => error.into(),
-        other => Error::Conflict(format!("It cannot be done: {other}.")),
-    }
-}
-
 /// What a page that shows no form answers.
 pub(super) fn error(error: ProjectError) -> Error {
     match error {
         ProjectError::Unknown => unknown(),
         ProjectError::Stale => Error::Stale,
         ProjectError::Ended => Error::Conflict("The project has ended.".into()),
-        ProjectError::Wrong(flaws) => Error::Wrong(
-            flaws
-                .into_iter()
-                .map(|flaw| FieldFlaw {
-                    pointer: flaw.pointer,
-                    detail: flaw.detail,
-                })
-                .collect(),
-        ),
+        ProjectError::Wrong(flaws) => Error::Wrong(flaws),
         ProjectError::StripsLeftOver(keys) => Error::Conflict(format!(
             "Wood is claimed or cut for strips that the new design does not want any more ({}). Let the pieces go first.",
             keys.join(", ")
@@ -101,7 +83,7 @@ pub(super) fn error(error: ProjectError) -> Error {
         ProjectError::Unreadable(problem) => {
             Error::Internal(anyhow::anyhow!("a stored design: {}", problem.detail))
         }
-        ProjectError::Store(refusal) => refused(refusal),
+        ProjectError::Store(refusal) => refusal.into(),
     }
 }
 

@@ -59,7 +59,7 @@ pub(super) async fn show(
     let opened = Opened::find(&app, id).await?;
     let lengths = shell.lengths();
     let drawer = Drawer {
-        woods: &opened.basis.woods,
+        basis: &opened.basis,
         lengths,
     };
     let project = &opened.project;

@@ -5,13 +5,12 @@ use jiff::civil::Date;
 
 use super::drawn::Drawer;
 use super::opened::{by, error};
+use crate::app::App;
+use crate::app::basis::Basis;
 use crate::app::project::{self as projects, Draft, ProjectError};
-use crate::app::species::Woods;
-use crate::app::{App, days};
 use crate::calc::work::{Kind, default_design};
 use crate::export::svg::Drawing;
 use crate::store::practice::PracticeChanges;
-use crate::store::workshop;
 use crate::web::{Error, Flash, Member, Section, Shell, Typed, line, page, page_again, see_other};
 
 #[derive(Template)]
@@ -20,7 +19,6 @@ struct NewPage {
     shell: Shell,
     typed: Typed,
     kinds: Vec<KindChoice>,
-    today: Date,
 }
 
 struct KindChoice {
@@ -34,10 +32,9 @@ struct KindChoice {
 impl NewPage {
     async fn new(app: &App, shell: Shell, typed: Typed) -> Result<NewPage, Error> {
         let mut db = app.store.read().acquire().await?;
-        let woods = Woods::load(&mut *db).await?;
-        let workshop = workshop::get(&mut *db).await?;
+        let basis = Basis::load(&mut db, &PracticeChanges::default()).await?;
         let drawer = Drawer {
-            woods: &woods,
+            basis: &basis,
             lengths: shell.lengths(),
         };
         let kinds = Kind::ALL
@@ -54,7 +51,6 @@ impl NewPage {
             shell: shell.at(Section::Projects),
             typed,
             kinds,
-            today: days::day_of(app.clock.now(), &workshop.time_zone),
         })
     }
 }
@@ -65,6 +61,13 @@ fn about(kind: Kind) -> &'static str {
         Kind::StripedBoard => {
             "Strips of two or more woods glued side by side. A good first project."
         }
+        Kind::EndGrainBoard => {
+            "A checkerboard of end grain that is kind to knives. Glued twice, so give it time."
+        }
+        Kind::HandleBoard => {
+            "Sawn to its outline from one piece or a glued blank, to carry and to hang."
+        }
+        Kind::RoundTray => "Two discs cut with a router about a pivot; one becomes the rim.",
     }
 }
 

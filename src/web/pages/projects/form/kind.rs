@@ -1,6 +1,6 @@
 //! Which form a kind of design has.
 
-use super::striped_board;
+use super::{end_grain_board, handle_board, round_tray, striped_board};
 use crate::calc::work::{Design, Kind};
 use crate::units::LengthFormat;
 use crate::web::Typed;
@@ -9,6 +9,9 @@ use crate::web::Typed;
 pub fn fill(design: &Design, lengths: LengthFormat) -> Vec<(String, String)> {
     match design {
         Design::StripedBoard(board) => striped_board::fill(board, lengths),
+        Design::EndGrainBoard(board) => end_grain_board::fill(board, lengths),
+        Design::HandleBoard(board) => handle_board::fill(board, lengths),
+        Design::RoundTray(tray) => round_tray::fill(tray, lengths),
     }
 }
 
@@ -16,13 +19,22 @@ pub fn fill(design: &Design, lengths: LengthFormat) -> Vec<(String, String)> {
 pub fn read(typed: &mut Typed, kind: Kind, lengths: LengthFormat) -> Option<Design> {
     match kind {
         Kind::StripedBoard => striped_board::read(typed, lengths).map(Design::StripedBoard),
+        Kind::EndGrainBoard => end_grain_board::read(typed, lengths).map(Design::EndGrainBoard),
+        Kind::HandleBoard => handle_board::read(typed, lengths).map(Design::HandleBoard),
+        Kind::RoundTray => round_tray::read(typed, lengths).map(Design::RoundTray),
     }
 }
 
-/// What stands before the names of a kind's strip fields.
-pub fn strips_prefix(kind: Kind) -> &'static str {
+/// The lists of strips in a kind's form: what stands before the names of their fields, and their title.
+pub fn strip_lists(kind: Kind) -> &'static [(&'static str, &'static str)] {
     match kind {
-        Kind::StripedBoard => "",
+        Kind::StripedBoard => &[("", "Strips, from one side to the other")],
+        Kind::EndGrainBoard => &[("", "Strips of the first panel")],
+        Kind::HandleBoard => &[("blank_", "Boards of the blank")],
+        Kind::RoundTray => &[
+            ("base_", "Boards of the base"),
+            ("ring_", "Boards of the ring"),
+        ],
     }
 }
 

@@ -39,3 +39,12 @@ pub(super) fn word<T: Copy>(typed: &mut Typed, name: &str, meanings: &[(&str, T)
         })
     })
 }
+
+/// A length of zero or more.
+pub(super) fn length_or_zero(
+    typed: &mut Typed,
+    name: &str,
+    lengths: LengthFormat,
+) -> Option<Length> {
+    typed.take(name, |text| Length::parse(text, Some(lengths.unit())))
+}

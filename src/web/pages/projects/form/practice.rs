@@ -11,7 +11,7 @@ use crate::units::{Length, LengthFormat};
 use crate::web::Typed;
 
 /// The lengths of the practice: field, label, and what it is for.
-pub const PRACTICE_LENGTHS: [(&str, &str, &str); 6] = [
+pub const PRACTICE_LENGTHS: [(&str, &str, &str); 7] = [
     (
         "rough_length",
         "Extra length",
@@ -33,9 +33,14 @@ pub const PRACTICE_LENGTHS: [(&str, &str, &str); 6] = [
         "Planed off each glue face of a strip before gluing.",
     ),
     (
-        "disc",
-        "Around a disc",
-        "On the diameter, beyond the bit's kerf.",
+        "end_grain",
+        "On end faces",
+        "On each cut face of an end-grain board, for flattening.",
+    ),
+    (
+        "outline",
+        "Around an outline",
+        "Wood around a shape that is sawn out of a blank.",
     ),
     (
         "panel_end",
@@ -50,7 +55,8 @@ fn field<'a>(changes: &'a mut PracticeChanges, name: &str) -> &'a mut Option<Len
         "flattening" => &mut changes.flattening,
         "squaring" => &mut changes.squaring,
         "glue_face" => &mut changes.glue_face,
-        "disc" => &mut changes.disc,
+        "end_grain" => &mut changes.end_grain,
+        "outline" => &mut changes.outline,
         _ => &mut changes.panel_end,
     }
 }
@@ -63,7 +69,8 @@ pub fn workshop_value(practice: &Practice, name: &str) -> Length {
         "flattening" => allowances.flattening,
         "squaring" => allowances.squaring,
         "glue_face" => allowances.glue_face,
-        "disc" => allowances.disc,
+        "end_grain" => allowances.end_grain,
+        "outline" => allowances.outline,
         _ => allowances.panel_end,
     }
 }

@@ -131,10 +131,15 @@ pub fn change_strips(
     lengths: LengthFormat,
     lightness: &dyn Fn(&str) -> f64,
 ) -> Changed {
-    let button = typed.text(CHANGE).to_owned();
-    if button.is_empty() {
+    // Each list has its own buttons: `base_add`.
+    let Some(button) = typed
+        .text(CHANGE)
+        .strip_prefix(prefix)
+        .filter(|button| !button.is_empty())
+        .map(str::to_owned)
+    else {
         return Changed::Nothing;
-    }
+    };
     let Some(board) = read(typed, prefix, lengths) else {
         return Changed::Refused;
     };

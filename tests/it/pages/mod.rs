@@ -1,0 +1,3 @@
+//! Pages by what they mean: status, headings, labels, and what is said where something is wrong.
+
+mod projects;
