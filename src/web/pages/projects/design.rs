@@ -307,11 +307,11 @@ pub(super) async fn update(
     if let Some(practice) = &tried.practice {
         judge_choices(&mut typed, tried.opened.design.kind(), practice, before);
     }
-    if let Some(design) = &tried.design {
-        if let Err(flaws) = tried.basis.needs(design) {
-            for flaw in flaws {
-                typed.refuse(field_of(&flaw.place), flaw.about.show(shell.lengths()));
-            }
+    if let Some(design) = &tried.design
+        && let Err(flaws) = tried.basis.needs(design)
+    {
+        for flaw in flaws {
+            typed.refuse(field_of(&flaw.place), flaw.about.show(shell.lengths()));
         }
     }
     if typed.is_fine()
