@@ -1,5 +1,6 @@
 //! Every calculation, pure: no clock, no I/O, no randomness without a seed.
 
+pub mod advice;
 pub mod budget;
 pub mod cautions;
 pub mod cost;

@@ -1,6 +1,7 @@
 //! The JSON faces of the calculations: requests read with every flaw at once, responses, and
 //! problem documents. No SQL, no HTTP, no templates.
 
+pub mod advice;
 pub mod calculators;
 pub mod design;
 pub mod kept_match;

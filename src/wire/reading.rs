@@ -77,6 +77,11 @@ impl<'a> Node<'a> {
         None
     }
 
+    /// Notes a flaw whose place in the body is known already.
+    pub fn note(&self, flaw: FieldError) {
+        self.flaws.borrow_mut().push(flaw);
+    }
+
     /// Notes a flaw of a known value that must be something else.
     fn must_be<T>(&self, what: impl std::fmt::Display) -> Option<T> {
         self.refuse(format!("is {}; must be {what}", shown(self.value)))

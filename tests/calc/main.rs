@@ -1,5 +1,6 @@
 //! Calculations against properties, oracles and brute force.
 
+mod advice;
 mod outline;
 mod pattern;
 mod units;

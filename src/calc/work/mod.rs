@@ -48,6 +48,7 @@ pub use practice::{
     StepMinutes,
 };
 pub use round_tray::{RoundTray, TrayLayout};
+pub(in crate::calc) use sentence::say;
 pub use sentence::{Part, Sentence};
 pub use step::{After, ClampAsk, Hold, Per, Presence, Station, Step, StepKind, StepRow};
 pub use striped_board::{StripedBoard, Surface};

@@ -2,6 +2,7 @@
 
 use super::super::reading::{Node, Object};
 use super::answer::moisture;
+use crate::calc::advice::Air;
 use crate::calc::wood::equilibrium;
 use crate::units::{Humidity, Moisture, Temperature};
 
@@ -47,4 +48,13 @@ pub(super) fn moisture_or_air(object: &Object<'_>, name: &str) -> Option<Moistur
 fn air_node(node: &Node<'_>) -> Option<Moisture> {
     let object = node.object(&AIR_FIELDS)?;
     air(&object).map(|(_, _, settled)| settled)
+}
+
+/// Air as an object of its own.
+pub(super) fn air_of(node: &Node<'_>) -> Option<Air> {
+    let object = node.object(&AIR_FIELDS)?;
+    air(&object).map(|(temperature, humidity, _)| Air {
+        temperature,
+        humidity,
+    })
 }

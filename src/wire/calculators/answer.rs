@@ -9,21 +9,21 @@ use crate::reference::{self, Caution, Species};
 use crate::units::{Between, Length, Moisture, Source};
 
 /// A calculated number to six decimals; what is finer is noise of the machine.
-pub(super) fn number(value: f64) -> Value {
+pub(in crate::wire) fn number(value: f64) -> Value {
     json!((value * 1e6).round() / 1e6)
 }
 
-pub(super) fn range<T>(range: Between<T>, value: impl Fn(T) -> Value) -> Value {
+pub(in crate::wire) fn range<T>(range: Between<T>, value: impl Fn(T) -> Value) -> Value {
     json!({"low": value(range.low), "high": value(range.high)})
 }
 
-pub(super) fn length_range(lengths: Between<Length>) -> Value {
+pub(in crate::wire) fn length_range(lengths: Between<Length>) -> Value {
     range(lengths, to_json)
 }
 
 /// One entry of `sources`: what the source is of, the publication, how well it is known, and the
 /// whole as a page shows it.
-pub(super) fn source(of: &str, source: &Source) -> Value {
+pub(in crate::wire) fn source(of: &str, source: &Source) -> Value {
     json!({
         "of": of,
         "publication": source.publication,
@@ -37,7 +37,7 @@ pub(super) fn caution(caution: &Caution) -> Value {
 }
 
 /// The cautions of these keys.
-pub(super) fn cautions(keys: &[&str]) -> Vec<Value> {
+pub(in crate::wire) fn cautions(keys: &[&str]) -> Vec<Value> {
     keys.iter()
         .flat_map(|key| reference::cautions_about(key))
         .map(caution)

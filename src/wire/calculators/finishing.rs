@@ -2,11 +2,12 @@
 
 use serde_json::{Value, json};
 
+use super::super::advice::moment;
 use super::super::problem::Problem;
 use super::super::reading::{Node, read};
 use super::answer::{cautions, number, range, source};
 use crate::calc::finishing::{
-    FinishChoice, FinishFlaw, GRIT_SOURCE, LARGEST_STEP, Moment, SANDING_SOURCE, SandingRate,
+    FinishChoice, FinishFlaw, GRIT_SOURCE, LARGEST_STEP, SANDING_SOURCE, SandingRate,
     flattening_time, grit_sequence, judge_finish, plan_finish, surface_area,
 };
 use crate::reference::{self, Finish, GritSystem};
@@ -133,12 +134,7 @@ pub(super) fn finish(body: &[u8]) -> Result<Value, Problem> {
             .calendar
             .iter()
             .map(|step| {
-                let what = match step.moment {
-                    Moment::Coat(coat) => format!("coat {coat}"),
-                    Moment::Wipe(coat) => format!("wipe off coat {coat}"),
-                    Moment::Water => "water may touch it".to_owned(),
-                    Moment::Cured => "fully cured".to_owned(),
-                };
+                let what = moment(step.moment);
                 json!({"after_minutes": step.after.0, "after": step.after.to_string(), "what": what})
             })
             .collect();
@@ -182,7 +178,7 @@ const fn reason(flaw: FinishFlaw) -> &'static str {
     }
 }
 
-fn known_finish(node: &Node<'_>) -> Option<&'static Finish> {
+pub(super) fn known_finish(node: &Node<'_>) -> Option<&'static Finish> {
     let name = node.text()?;
     reference::finish(name).or_else(|| {
         let known: Vec<&str> = reference::finishes()

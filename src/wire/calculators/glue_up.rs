@@ -161,7 +161,7 @@ fn reason(flaw: &GlueFlaw, chosen: &Glue) -> String {
     }
 }
 
-fn known_glue(node: &Node<'_>) -> Option<&'static Glue> {
+pub(super) fn known_glue(node: &Node<'_>) -> Option<&'static Glue> {
     let name = node.text()?;
     glue(name).or_else(|| {
         let known: Vec<&str> = glues().iter().map(|glue| glue.name.as_str()).collect();

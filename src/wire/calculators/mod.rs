@@ -6,12 +6,13 @@
 //! figures the publication and how well it is known.
 
 mod air;
-mod answer;
+pub(super) mod answer;
 mod board;
 mod clamping;
 mod finishing;
 mod glue_up;
 mod money;
+mod project;
 mod shaping;
 mod wood;
 
@@ -149,6 +150,19 @@ pub const CALCULATORS: &[Calculator] = &[
  "glue_g": 60, "sanded_m2": 0.5, "finish_l": 0.1,
  "prices": {"bin_wood_board_foot": 2.00, "glue_kg": 12.00, "abrasive_m2": 3.00, "finish_l": 40.00}}"#,
         answer: money::cost,
+    },
+    Calculator {
+        name: "advice",
+        summary: "All of it for one design: woods, movement, glue, clamps, surface, finish, weight, cost, and what speaks against it.",
+        example: r#"{"design": {"kind": "striped-board", "length": "17 in", "width": "9 3/4 in", "thickness": "1 1/2 in",
+  "surface": "edge grain", "strips": [
+   {"species": "hard maple", "width": "3 in"}, {"species": "black walnut", "width": "3 in"},
+   {"species": "hard maple", "width": "3 3/4 in"}]},
+ "glue": "crosslinked PVA", "finish": "tung oil",
+ "workshop_air": {"temperature_c": 20, "relative_humidity_percent": 45},
+ "clamps": [{"name": "bar clamps", "reach": "24 in", "force_n": 4500, "count": 8}],
+ "grits": [60, 80, 120, 180, 220]}"#,
+        answer: project::project_advice,
     },
 ];
 

@@ -94,7 +94,7 @@ fn bought_board(node: &Node<'_>) -> Option<Bought> {
     })
 }
 
-fn read_prices(node: &Node<'_>) -> Option<Prices> {
+pub(super) fn read_prices(node: &Node<'_>) -> Option<Prices> {
     let prices: Object<'_> =
         node.object(&["bin_wood_board_foot", "glue_kg", "abrasive_m2", "finish_l"])?;
     let price = |name| match prices.field(name) {

@@ -1,0 +1,233 @@
+//! How the piece moves between the dry and the damp season.
+
+use super::circumstances::Circumstances;
+use super::concern::{Concern, ConcernKind};
+use crate::calc::wood::{
+    CrossGrain, Direction, GrowthRings, Run, Side, Strip, board_movement, change, mismatch,
+};
+use crate::calc::work::{Kind, Needs, Panel, PanelPart, say};
+use crate::units::{Between, Length, Moisture, WoodFigures};
+
+/// Expected movement of one panel from the dry to the damp season. How the rings of each strip lie
+/// is not known before the pieces are picked, so figures are ranges.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MovementAdvice {
+    pub panel: String,
+    pub dry: Moisture,
+    pub damp: Moisture,
+    pub width: Between<Length>,
+    /// Across the rows of an end-grain board, whose length runs across the grain too.
+    pub length: Option<Between<Length>>,
+    /// The largest ridge at a glue line between unlike woods.
+    pub ridge: Length,
+}
+
+/// What a tray's ring does to the disc that it is glued on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RingOnDisc {
+    /// Grain along grain.
+    pub lined_up: Between<Length>,
+    /// Grain across grain.
+    pub crossed: CrossGrain,
+}
+
+/// The moistures of the two seasons, if their air is one that can be reckoned with.
+fn seasons(circumstances: &Circumstances) -> Option<(Moisture, Moisture)> {
+    Some((
+        circumstances.dry_season.settles_at()?,
+        circumstances.damp_season.settles_at()?,
+    ))
+}
+
+/// Movement of every panel that is not part of another and of every piece that is in none, with a
+/// concern for each that lacks a figure.
+pub(super) fn panel_movements(
+    needs: &Needs,
+    circumstances: &Circumstances,
+) -> (Vec<MovementAdvice>, Vec<Concern>) {
+    let Some((dry, damp)) = seasons(circumstances) else {
+        return (Vec::new(), Vec::new());
+    };
+    let mut boards: Vec<(&str, Vec<usize>)> = (0..needs.panels.len())
+        .filter(|&place| !is_joined_later(needs, place))
+        .filter_map(|place| {
+            let panel = &needs.panels[place];
+            Some((panel.name.as_str(), pieces_of(needs, panel)?))
+        })
+        .collect();
+    for (piece, place) in needs.places.iter().enumerate() {
+        if boards.iter().all(|(_, pieces)| !pieces.contains(&piece)) {
+            boards.push((place.label.as_str(), vec![piece]));
+        }
+    }
+    let length = across_rows(needs, circumstances, dry, damp);
+    let mut advice = Vec::new();
+    let mut concerns = Vec::new();
+    for (name, pieces) in boards {
+        let strips: Vec<Strip> = pieces
+            .iter()
+            .filter_map(|&piece| {
+                let piece = needs.places.get(piece)?;
+                Some(Strip {
+                    // A blank is wider than what is cut out of it.
+                    width: piece.width.min(needs.finished.width),
+                    wood: circumstances.wood(&piece.species)?.figures,
+                    rings: GrowthRings::Unknown,
+                })
+            })
+            .collect();
+        match board_movement(&strips, needs.finished.thickness, dry, damp) {
+            Ok(board) => advice.push(MovementAdvice {
+                panel: name.to_owned(),
+                dry,
+                damp,
+                width: board.width,
+                length,
+                ridge: board.ridges.into_iter().max().unwrap_or(Length::ZERO),
+            }),
+            Err((strip, error)) => {
+                let species = pieces
+                    .get(strip)
+                    .and_then(|&piece| needs.places.get(piece))
+                    .map_or("a wood", |piece| piece.species.as_str());
+                concerns.push(Concern::new(
+                    ConcernKind::Movement,
+                    say![format!(
+                        "{species} {error}, so the movement of the {name} is not known."
+                    )],
+                    say!["Enter a figure for the wood, or reckon with that of a like one."],
+                ));
+            }
+        }
+    }
+    (advice, concerns)
+}
+
+/// The ring of a tray on its disc, with a concern about crossed grain.
+pub(super) fn ring_on_disc(
+    needs: &Needs,
+    circumstances: &Circumstances,
+) -> Option<(RingOnDisc, Concern)> {
+    if needs.kind != Kind::RoundTray {
+        return None;
+    }
+    let (dry, damp) = seasons(circumstances)?;
+    let (tray, blanks) = needs.panels.split_last()?;
+    let [base, ring] = tray.parts.as_slice() else {
+        return None;
+    };
+    let softest_mover = |part: &PanelPart| widest_mover(needs, blanks, *part, circumstances);
+    let side = |wood: WoodFigures, run| Side { wood, run };
+    let across = Run::Across(GrowthRings::Unknown);
+    let (base, ring) = (softest_mover(base)?, softest_mover(ring)?);
+    let diameter = tray.length;
+    let lined_up = mismatch(
+        diameter,
+        &side(base, across),
+        &side(ring, across),
+        dry,
+        damp,
+    )
+    .ok()?;
+    let crossed = mismatch(
+        diameter,
+        &side(base, across),
+        &side(ring, Run::Along),
+        dry,
+        damp,
+    )
+    .ok()?;
+    let concern = Concern::new(
+        ConcernKind::Movement,
+        say![
+            "With its grain across the base's the ring would hold back up to ",
+            crossed.high,
+            " of movement from dry to damp season; with the grain lined up, up to ",
+            lined_up.high,
+            "."
+        ],
+        say!["Glue the ring with grain and seams lined up with those of the base."],
+    );
+    let ring = RingOnDisc {
+        lined_up,
+        crossed: CrossGrain {
+            joint: diameter,
+            mismatch: crossed,
+            longest: circumstances.longest_cross_grain,
+        },
+    };
+    Some((ring, concern))
+}
+
+/// The wood of a part that moves most along its rings.
+fn widest_mover(
+    needs: &Needs,
+    panels: &[Panel],
+    part: PanelPart,
+    circumstances: &Circumstances,
+) -> Option<WoodFigures> {
+    let pieces = match part {
+        PanelPart::Piece(piece) => vec![piece],
+        PanelPart::Panel(panel) => pieces_of(needs, panels.get(panel)?)?,
+        PanelPart::Slice(_) => return None,
+    };
+    let woods = pieces.iter().filter_map(|&piece| {
+        let wood = circumstances.wood(&needs.places.get(piece)?.species)?;
+        crate::calc::wood::coefficient(&wood.figures, Direction::Tangential)
+            .map(|coefficient| (coefficient, wood.figures))
+    });
+    woods
+        .max_by(|one, other| one.0.total_cmp(&other.0))
+        .map(|(_, figures)| figures)
+}
+
+/// Whether the panel becomes part of a wider one; a tray's blanks do not, they lie on each other.
+fn is_joined_later(needs: &Needs, place: usize) -> bool {
+    needs.panels.iter().enumerate().any(|(later, panel)| {
+        let is_tray = needs.kind == Kind::RoundTray && later + 1 == needs.panels.len();
+        !is_tray && panel.parts.contains(&PanelPart::Panel(place))
+    })
+}
+
+/// The pieces of a panel from one side to the other; `None` for slices and for discs on each other.
+fn pieces_of(needs: &Needs, panel: &Panel) -> Option<Vec<usize>> {
+    let is_tray = needs.kind == Kind::RoundTray
+        && needs
+            .panels
+            .last()
+            .is_some_and(|last| std::ptr::eq(last, panel));
+    if is_tray {
+        return None;
+    }
+    let mut pieces = Vec::new();
+    for part in &panel.parts {
+        match part {
+            PanelPart::Piece(piece) => pieces.push(*piece),
+            PanelPart::Panel(inner) => pieces.extend(pieces_of(needs, needs.panels.get(*inner)?)?),
+            PanelPart::Slice(_) => return None,
+        }
+    }
+    Some(pieces)
+}
+
+fn across_rows(
+    needs: &Needs,
+    circumstances: &Circumstances,
+    dry: Moisture,
+    damp: Moisture,
+) -> Option<Between<Length>> {
+    if needs.kind != Kind::EndGrainBoard {
+        return None;
+    }
+    let mut changes: Vec<Length> = Vec::new();
+    for used in &needs.wood {
+        let wood = circumstances.wood(&used.species)?;
+        for direction in [Direction::Tangential, Direction::Radial] {
+            changes.push(change(needs.finished.length, &wood.figures, direction, dry, damp).ok()?);
+        }
+    }
+    Some(Between {
+        low: changes.iter().copied().min()?,
+        high: changes.iter().copied().max()?,
+    })
+}
