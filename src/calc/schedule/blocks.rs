@@ -55,6 +55,39 @@ impl Blocks {
             after,
         }
     }
+
+    /// Groups of blocks that links connect, and the group of each block.
+    pub fn groups(&self) -> (Vec<Vec<usize>>, Vec<usize>) {
+        let count = self.jobs.len();
+        let mut linked = vec![Vec::new(); count];
+        for (block, after) in self.after.iter().enumerate() {
+            for &other in after {
+                linked[block].push(other);
+                linked[other].push(block);
+            }
+        }
+        let mut group_of = vec![usize::MAX; count];
+        let mut groups = Vec::new();
+        for root in 0..count {
+            if group_of[root] != usize::MAX {
+                continue;
+            }
+            let mut members = vec![root];
+            group_of[root] = groups.len();
+            let mut next = 0;
+            while next < members.len() {
+                for &other in &linked[members[next]] {
+                    if group_of[other] == usize::MAX {
+                        group_of[other] = groups.len();
+                        members.push(other);
+                    }
+                }
+                next += 1;
+            }
+            groups.push(members);
+        }
+        (groups, group_of)
+    }
 }
 
 /// Every job after those that it comes after, or `None` where links form a circle.

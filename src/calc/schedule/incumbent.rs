@@ -1,6 +1,7 @@
 //! The best schedule so far and what no schedule can beat.
 
 use super::generate::Cost;
+use super::heads::Heads;
 use super::problem::Problem;
 
 /// The best schedule so far, shared by all searches of a solve.
@@ -15,6 +16,17 @@ pub(super) struct Incumbent {
 }
 
 impl Incumbent {
+    /// No schedule yet, and the bounds that links and calendars give.
+    pub fn none(problem: &Problem, heads: &Heads) -> Incumbent {
+        let least = cost_of(problem, &heads.earliest);
+        Incumbent {
+            cost: Cost::WORST,
+            starts: Vec::new(),
+            least_tardiness: least.tardiness,
+            least_finish: least.finish,
+        }
+    }
+
     /// Takes the schedule if it is better; tells whether it was.
     pub fn offer(&mut self, cost: Cost, starts: &[i64]) -> bool {
         if cost >= self.cost {

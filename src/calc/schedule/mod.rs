@@ -7,6 +7,7 @@ mod exact;
 mod generate;
 mod heads;
 mod incumbent;
+mod neighbourhood;
 mod outcome;
 mod problem;
 mod profile;

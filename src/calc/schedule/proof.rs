@@ -2,8 +2,10 @@
 //! has, then, with the tardiness proven, for an earlier finish.
 
 use super::exact::{Choice, Ended, Fact, Model};
+use super::generate::Cost;
 use super::heads::Heads;
 use super::incumbent::{Incumbent, cost_of};
+use super::neighbourhood::Neighbourhoods;
 use super::problem::Problem;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,6 +16,7 @@ pub(super) enum Standing {
     Impossible,
 }
 
+#[derive(Clone)]
 pub(super) struct Proof<'a> {
     problem: &'a Problem,
     model: Model,
@@ -24,6 +27,8 @@ pub(super) struct Proof<'a> {
 
 /// Conflicts of the shortest run.
 const SHORTEST_RUN: u64 = 100;
+/// Conflicts of a run near the best schedule.
+const NEAR_RUN: u64 = 200;
 
 impl<'a> Proof<'a> {
     pub fn new(problem: &'a Problem, heads: &Heads) -> Proof<'a> {
@@ -42,52 +47,26 @@ impl<'a> Proof<'a> {
     }
 
     /// One run between two restarts.
-    pub fn advance(&mut self, incumbent: &mut Incumbent) -> Standing {
+    pub fn advance(&mut self, incumbent: &mut Incumbent, stop: &dyn Fn() -> bool) -> Standing {
         if self.model.engine.impossible && self.settled.is_none() {
             return Standing::Impossible;
         }
-        if incumbent.is_proven() {
+        let Some(goal) = self.next_goal(incumbent) else {
             return Standing::Proven;
-        }
-        self.model.engine.back_to(0);
-        let root = &self.model.engine.trail;
-        incumbent.least_tardiness = incumbent
-            .least_tardiness
-            .max(root.lower(self.model.tardiness));
-        let found = incumbent.is_found();
-        let assumption = if !found {
-            None
-        } else if incumbent.is_tardiness_proven() {
-            self.settle(incumbent.cost.tardiness);
-            incumbent.least_finish = incumbent
-                .least_finish
-                .max(self.model.engine.trail.lower(self.model.finish));
-            if incumbent.is_proven() {
-                return Standing::Proven;
-            }
-            Some(Fact::at_most(self.model.finish, incumbent.cost.finish - 1))
-        } else {
-            Some(Fact::at_most(
-                self.model.tardiness,
-                incumbent.cost.tardiness - 1,
-            ))
         };
-        if found {
-            self.model.engine.phase[..incumbent.starts.len()].copy_from_slice(&incumbent.starts);
-        }
         self.runs += 1;
+        let found = incumbent.is_found();
         let choice = if !found && self.runs % 2 == 1 {
             Choice::Earliest
         } else {
             Choice::Active
         };
         let limit = SHORTEST_RUN * luby(self.runs);
-        let assumptions: Vec<Fact> = assumption.into_iter().collect();
-        match self.model.engine.run(&assumptions, choice, limit) {
+        let assumptions: Vec<Fact> = goal.into_iter().collect();
+        match self.model.engine.run(&assumptions, choice, limit, stop) {
             Ended::Limit => Standing::Open,
             Ended::Solved => {
-                let starts = self.model.starts();
-                incumbent.offer(cost_of(self.problem, &starts), &starts);
+                self.offer(incumbent);
                 Standing::Open
             }
             Ended::Impossible if !found => Standing::Impossible,
@@ -102,14 +81,117 @@ impl<'a> Proof<'a> {
         }
     }
 
-    /// Excludes everything later than the proven tardiness.
-    fn settle(&mut self, tardiness: i64) {
-        if self.settled.is_none() {
-            self.settled = Some(tardiness);
-            self.model
-                .engine
-                .settle(Fact::at_most(self.model.tardiness, tardiness));
+    /// One run in which only some jobs of the best schedule may move.
+    pub fn advance_near(
+        &mut self,
+        incumbent: &mut Incumbent,
+        parts: &mut Neighbourhoods,
+        stop: &dyn Fn() -> bool,
+    ) -> Standing {
+        let Some(goal) = self.next_goal(incumbent) else {
+            return Standing::Proven;
+        };
+        let free = parts.choose(self.problem, incumbent);
+        let mut assumptions: Vec<Fact> = goal.into_iter().collect();
+        for (job, &start) in incumbent
+            .starts
+            .iter()
+            .enumerate()
+            .filter(|&(job, _)| !free[job])
+        {
+            assumptions.push(Fact::at_least(job, start));
+            assumptions.push(Fact::at_most(job, start));
         }
+        match self
+            .model
+            .engine
+            .run(&assumptions, Choice::Active, NEAR_RUN, stop)
+        {
+            Ended::Limit => parts.was_hard(),
+            Ended::Solved => {
+                self.offer(incumbent);
+            }
+            Ended::Impossible => parts.was_easy(),
+        }
+        Standing::Open
+    }
+
+    /// A schedule that costs what is proven to be the best, always the same one.
+    pub fn find(
+        &mut self,
+        first: &Incumbent,
+        best: Cost,
+        stop: &dyn Fn() -> bool,
+    ) -> Option<Vec<i64>> {
+        let Model {
+            engine,
+            tardiness,
+            finish,
+            ..
+        } = &mut self.model;
+        engine.settle(Fact::at_most(*tardiness, best.tardiness));
+        engine.settle(Fact::at_most(*finish, best.finish));
+        if first.is_found() {
+            engine.phase[..first.starts.len()].copy_from_slice(&first.starts);
+        }
+        loop {
+            self.runs += 1;
+            let limit = SHORTEST_RUN * luby(self.runs);
+            match self.model.engine.run(&[], Choice::Active, limit, stop) {
+                Ended::Solved => return Some(self.model.starts()),
+                Ended::Impossible => return None,
+                Ended::Limit if stop() => return None,
+                Ended::Limit => {}
+            }
+        }
+    }
+
+    /// Whether it takes at most `conflicts` to prove that there is no schedule.
+    pub fn is_impossible_within(&mut self, conflicts: u64) -> bool {
+        self.model
+            .engine
+            .run(&[], Choice::Active, conflicts, &|| false)
+            == Ended::Impossible
+    }
+
+    fn offer(&mut self, incumbent: &mut Incumbent) {
+        let starts = self.model.starts();
+        incumbent.offer(cost_of(self.problem, &starts), &starts);
+    }
+
+    /// What a better schedule has; `Some(None)` where any schedule will do and `None` where there
+    /// is no better one.
+    fn next_goal(&mut self, incumbent: &mut Incumbent) -> Option<Option<Fact>> {
+        if incumbent.is_proven() {
+            return None;
+        }
+        let Model {
+            engine,
+            tardiness,
+            finish,
+            ..
+        } = &mut self.model;
+        engine.back_to(0);
+        incumbent.least_tardiness = incumbent
+            .least_tardiness
+            .max(engine.trail.lower(*tardiness));
+        if !incumbent.is_found() {
+            return Some(None);
+        }
+        engine.phase[..incumbent.starts.len()].copy_from_slice(&incumbent.starts);
+        if !incumbent.is_tardiness_proven() {
+            return Some(Some(Fact::at_most(
+                *tardiness,
+                incumbent.cost.tardiness - 1,
+            )));
+        }
+        if self.settled.is_none() {
+            // Everything later than the proven tardiness is excluded for good.
+            self.settled = Some(incumbent.cost.tardiness);
+            engine.settle(Fact::at_most(*tardiness, incumbent.cost.tardiness));
+        }
+        incumbent.least_finish = incumbent.least_finish.max(engine.trail.lower(*finish));
+        (!incumbent.is_proven()).then(|| Some(Fact::at_most(*finish, incumbent.cost.finish - 1)))
     }
 }
 

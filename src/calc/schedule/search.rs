@@ -38,7 +38,7 @@ impl<'a> Search<'a> {
         blocks: &'a Blocks,
         seed: u64,
     ) -> Search<'a> {
-        let (groups, group_of) = groups(blocks);
+        let (groups, group_of) = blocks.groups();
         let genome = Genome {
             order: (0..blocks.jobs.len()).collect(),
             inside: blocks.jobs.clone(),
@@ -268,39 +268,6 @@ impl<'a> Search<'a> {
         }
         (place != from).then_some(block)
     }
-}
-
-/// Groups of blocks that links connect, and the group of each block.
-fn groups(blocks: &Blocks) -> (Vec<Vec<usize>>, Vec<usize>) {
-    let count = blocks.jobs.len();
-    let mut linked = vec![Vec::new(); count];
-    for (block, after) in blocks.after.iter().enumerate() {
-        for &other in after {
-            linked[block].push(other);
-            linked[other].push(block);
-        }
-    }
-    let mut group_of = vec![usize::MAX; count];
-    let mut groups = Vec::new();
-    for root in 0..count {
-        if group_of[root] != usize::MAX {
-            continue;
-        }
-        let mut members = vec![root];
-        group_of[root] = groups.len();
-        let mut next = 0;
-        while next < members.len() {
-            for &other in &linked[members[next]] {
-                if group_of[other] == usize::MAX {
-                    group_of[other] = groups.len();
-                    members.push(other);
-                }
-            }
-            next += 1;
-        }
-        groups.push(members);
-    }
-    (groups, group_of)
 }
 
 /// The latest start of each job that keeps the dates that depend on it, links alone considered.

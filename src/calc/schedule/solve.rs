@@ -1,11 +1,17 @@
-//! The phases of a solve.
+//! The phases of a solve: contradictions, heads, a first search that is the same on every machine,
+//! then all threads until the proof or the end of the budget, then one answer out of many equal
+//! ones.
+
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use super::blocks::Blocks;
 use super::check::{check, figures};
 use super::conflict;
 use super::generate::Cost;
 use super::heads::{Heads, NoHeads};
-use super::incumbent::Incumbent;
+use super::incumbent::{Incumbent, cost_of};
+use super::neighbourhood::Neighbourhoods;
 use super::outcome::{Bound, Outcome, Progress, Solution, Statistics};
 use super::problem::Problem;
 use super::proof::{Proof, Standing};
@@ -14,7 +20,24 @@ use super::search::Search;
 use super::tighten::tighten;
 use crate::calc::budget::Budget;
 
+/// Schedules of the local search before the exact one begins.
+const FIRST_SCHEDULES: usize = 2_000;
+/// Conflicts of the exact search before further threads begin: up to here every solve takes the
+/// same way.
+const FIRST_CONFLICTS: u64 = 3_000;
+/// Runs of the exact search near the best schedule for each one without restriction.
+const NEAR_RUNS: usize = 4;
+/// Schedules of the local search between two looks at what the others have found.
+const SCHEDULES_AT_ONCE: usize = 64;
+/// The share of its time that a solve may take longer to settle on one answer of many.
+const OVERTIME: f64 = 0.15;
+/// Conflicts of each trial whether a part of an impossible problem is impossible.
+const TRIAL_CONFLICTS: u64 = 2_000;
+
 /// Finds the best schedule that the budget allows, and the bound that no schedule beats.
+///
+/// An answer that is proven depends on the request alone. A budget of steps counts runs of the
+/// exact search and batches of the local one.
 pub fn solve(
     problem: &Problem,
     budget: &Budget<'_>,
@@ -30,76 +53,305 @@ pub fn solve(
         }
         Err(NoHeads::Spent) => return Outcome::NotFoundInTime,
     };
-    let request = &problem.request;
     if problem.jobs.is_empty() {
-        return Outcome::Scheduled(Solution {
-            starts: Vec::new(),
-            tardiness: Tardiness(0),
-            finish: request.from,
-            moved: 0,
-            bound: Bound {
-                tardiness: Tardiness(0),
-                finish: request.from,
-            },
-            proven: true,
-            statistics: Statistics::default(),
-        });
+        return Outcome::Scheduled(nothing_to_do(problem));
     }
     let blocks = Blocks::new(problem);
-    let mut incumbent = Incumbent {
-        cost: Cost::WORST,
+    Solve {
+        problem,
+        heads: &heads,
+        blocks: &blocks,
+        budget,
+        progress,
+        shared: Mutex::new(Incumbent::none(problem, &heads)),
+        over: AtomicBool::new(false),
+        impossible: AtomicBool::new(false),
+        schedules: AtomicU64::new(0),
+        conflicts: AtomicU64::new(0),
+    }
+    .run()
+}
+
+fn nothing_to_do(problem: &Problem) -> Solution {
+    let from = problem.request.from;
+    Solution {
         starts: Vec::new(),
-        least_tardiness: 0,
-        least_finish: 0,
-    };
-    let mut search = Search::new(problem, &heads, &blocks, 1);
-    let mut proof = Proof::new(problem, &heads);
-    let unit = i128::from(problem.weight_unit);
-    let report = |incumbent: &Incumbent| {
-        progress(Progress {
-            tardiness: Tardiness(i128::from(incumbent.cost.tardiness) * unit),
-            finish: problem.wall(incumbent.cost.finish),
-            bound: Tardiness(i128::from(incumbent.least_tardiness) * unit),
-        })
-    };
-    for _ in 0..2000 {
-        search.advance();
-    }
-    incumbent.offer(search.best_cost(), search.best_starts());
-    report(&incumbent);
-    while !budget.is_spent() {
-        let before = incumbent.clone();
-        match proof.advance(&mut incumbent) {
-            Standing::Proven => break,
-            Standing::Impossible => return Outcome::NotFoundInTime,
-            Standing::Open => {}
-        }
-        if incumbent.cost < before.cost || incumbent.least_tardiness > before.least_tardiness {
-            report(&incumbent);
-        }
-        budget.take(1);
-    }
-    if incumbent.cost.unplaced > 0 {
-        return Outcome::NotFoundInTime;
-    }
-    let starts = tighten(problem, &heads, &incumbent.starts);
-    let starts: Vec<_> = starts.into_iter().map(|at| problem.wall(at)).collect();
-    debug_assert_eq!(check(request, &starts).err(), None);
-    let figures = figures(request, &starts);
-    let bound = Bound {
-        tardiness: Tardiness(i128::from(incumbent.least_tardiness) * unit),
-        finish: problem.wall(incumbent.least_finish),
-    };
-    Outcome::Scheduled(Solution {
-        tardiness: figures.tardiness,
-        finish: figures.finish,
-        moved: search.best_cost().moved,
-        bound,
-        proven: bound.tardiness == figures.tardiness && bound.finish == figures.finish,
-        statistics: Statistics {
-            schedules: search.schedules(),
-            conflicts: proof.conflicts(),
+        tardiness: Tardiness(0),
+        finish: from,
+        moved: 0,
+        bound: Bound {
+            tardiness: Tardiness(0),
+            finish: from,
         },
-        starts,
-    })
+        proven: true,
+        statistics: Statistics::default(),
+    }
+}
+
+struct Solve<'a> {
+    problem: &'a Problem,
+    heads: &'a Heads,
+    blocks: &'a Blocks,
+    budget: &'a Budget<'a>,
+    progress: &'a (dyn Fn(Progress) + Sync),
+    /// The best that any thread has found.
+    shared: Mutex<Incumbent>,
+    /// Proven or impossible: every thread ends.
+    over: AtomicBool,
+    impossible: AtomicBool,
+    schedules: AtomicU64,
+    conflicts: AtomicU64,
+}
+
+impl Solve<'_> {
+    fn run(&self) -> Outcome {
+        let mut incumbent = self.exchange(None);
+        let mut search = Search::new(self.problem, self.heads, self.blocks, 1);
+        for batch in 0..FIRST_SCHEDULES / SCHEDULES_AT_ONCE {
+            if batch > 0 && self.must_end() {
+                break;
+            }
+            for _ in 0..SCHEDULES_AT_ONCE {
+                search.advance();
+            }
+            self.budget.take(1);
+        }
+        incumbent.offer(search.best_cost(), search.best_starts());
+        let mut proof = Proof::new(self.problem, self.heads);
+        let mut parts = Neighbourhoods::new(self.problem, self.blocks, 2);
+        while proof.conflicts() < FIRST_CONFLICTS && !self.must_end() {
+            self.prove(&mut proof, &mut parts, &mut incumbent);
+        }
+        let first = incumbent.clone();
+        let seed = proof.clone();
+        if !self.must_end() {
+            self.go_on_with_all_threads(search, proof, parts, incumbent);
+        } else {
+            self.schedules
+                .fetch_add(search.schedules(), Ordering::Relaxed);
+            self.conflicts
+                .fetch_add(proof.conflicts(), Ordering::Relaxed);
+        }
+        self.conclude(&first, seed)
+    }
+
+    fn must_end(&self) -> bool {
+        self.over.load(Ordering::Relaxed) || self.budget.is_spent()
+    }
+
+    /// Exchanges what a thread has found for the best of all.
+    fn exchange(&self, own: Option<&Incumbent>) -> Incumbent {
+        let mut shared = self
+            .shared
+            .lock()
+            .expect("no thread panics while it holds the lock");
+        if let Some(own) = own {
+            let better = shared.offer(own.cost, &own.starts);
+            let raised = own.least_tardiness > shared.least_tardiness;
+            shared.least_tardiness = shared.least_tardiness.max(own.least_tardiness);
+            shared.least_finish = shared.least_finish.max(own.least_finish);
+            if shared.is_found() && (better || raised) {
+                (self.progress)(Progress {
+                    tardiness: self.tardiness(shared.cost.tardiness),
+                    finish: self.problem.wall(shared.cost.finish),
+                    bound: self.tardiness(shared.least_tardiness),
+                });
+            }
+        }
+        shared.clone()
+    }
+
+    fn tardiness(&self, units: i64) -> Tardiness {
+        Tardiness(i128::from(units) * i128::from(self.problem.weight_unit))
+    }
+
+    /// One free run of the exact search and a few near the best schedule.
+    fn prove(&self, proof: &mut Proof<'_>, parts: &mut Neighbourhoods, incumbent: &mut Incumbent) {
+        let stop = || self.must_end();
+        let near = if incumbent.is_found() && !incumbent.is_tardiness_proven() {
+            NEAR_RUNS
+        } else {
+            0
+        };
+        for run in 0..=near {
+            if self.must_end() {
+                return;
+            }
+            let standing = if run == 0 {
+                proof.advance(incumbent, &stop)
+            } else {
+                proof.advance_near(incumbent, parts, &stop)
+            };
+            *incumbent = self.exchange(Some(incumbent));
+            self.budget.take(1);
+            match standing {
+                Standing::Open => {}
+                Standing::Proven => return self.over.store(true, Ordering::Relaxed),
+                Standing::Impossible => {
+                    self.impossible.store(true, Ordering::Relaxed);
+                    return self.over.store(true, Ordering::Relaxed);
+                }
+            }
+        }
+    }
+
+    fn go_on_with_all_threads(
+        &self,
+        search: Search<'_>,
+        proof: Proof<'_>,
+        parts: Neighbourhoods,
+        incumbent: Incumbent,
+    ) {
+        let mut improver = Improver {
+            search,
+            proof: None,
+            incumbent: incumbent.clone(),
+        };
+        let mut prover = Prover {
+            proof,
+            parts,
+            incumbent,
+        };
+        if self.budget.threads() > 1 {
+            std::thread::scope(|scope| {
+                scope.spawn(|| {
+                    while !self.must_end() {
+                        improver.advance(self);
+                    }
+                });
+                while !self.must_end() {
+                    prover.advance(self);
+                }
+            });
+        } else {
+            // The two get about the same time.
+            while !self.must_end() {
+                let began = self.budget.elapsed();
+                prover.advance(self);
+                let half = self.budget.elapsed();
+                improver.advance(self);
+                while !self.must_end() && self.budget.elapsed() - half < half - began {
+                    improver.advance(self);
+                }
+            }
+        }
+        let conflicts = prover.proof.conflicts()
+            + improver
+                .proof
+                .as_ref()
+                .map_or(0, |(proof, _)| proof.conflicts());
+        self.conflicts.fetch_add(conflicts, Ordering::Relaxed);
+        self.schedules
+            .fetch_add(improver.search.schedules(), Ordering::Relaxed);
+    }
+
+    fn conclude(&self, first: &Incumbent, seed: Proof<'_>) -> Outcome {
+        let mut incumbent = self.exchange(None);
+        if self.impossible.load(Ordering::Relaxed) {
+            return Outcome::NoSchedule(self.explain_impossible());
+        }
+        if !incumbent.is_found() {
+            return Outcome::NotFoundInTime;
+        }
+        if incumbent.is_proven() && first.cost != incumbent.cost {
+            match self.settle_on_one(first, seed, incumbent.cost) {
+                Some(starts) => incumbent.starts = starts,
+                // Without the one answer nothing may be called proven.
+                None => incumbent.least_finish = incumbent.cost.finish - 1,
+            }
+        } else if incumbent.is_proven() {
+            incumbent.starts.clone_from(&first.starts);
+        }
+        Outcome::Scheduled(self.solution(&incumbent))
+    }
+
+    /// The same schedule of the best cost each time: the exact search goes on from where every
+    /// solve has been, now with the best cost as a rule.
+    fn settle_on_one(
+        &self,
+        first: &Incumbent,
+        mut seed: Proof<'_>,
+        best: Cost,
+    ) -> Option<Vec<i64>> {
+        let stop = || {
+            let share = self.budget.spent_share();
+            share > 1.0 + OVERTIME || (share < 1.0 && self.budget.is_spent())
+        };
+        seed.find(first, best, &stop)
+    }
+
+    fn solution(&self, incumbent: &Incumbent) -> Solution {
+        let problem = self.problem;
+        let starts = tighten(problem, self.heads, &incumbent.starts);
+        let cost = cost_of(problem, &starts);
+        let starts: Vec<_> = starts.into_iter().map(|at| problem.wall(at)).collect();
+        debug_assert_eq!(check(&problem.request, &starts).err(), None);
+        let figures = figures(&problem.request, &starts);
+        let bound = Bound {
+            tardiness: self.tardiness(incumbent.least_tardiness),
+            finish: problem.wall(incumbent.least_finish),
+        };
+        Solution {
+            tardiness: figures.tardiness,
+            finish: figures.finish,
+            moved: cost.moved,
+            bound,
+            proven: bound.tardiness == figures.tardiness && bound.finish == figures.finish,
+            statistics: Statistics {
+                schedules: self.schedules.load(Ordering::Relaxed),
+                conflicts: self.conflicts.load(Ordering::Relaxed),
+            },
+            starts,
+        }
+    }
+
+    fn explain_impossible(&self) -> super::outcome::Conflict {
+        let impossible = |part: &Problem| match Heads::new(part, self.budget) {
+            Err(NoHeads::Empty(_)) => true,
+            Err(NoHeads::Spent) => false,
+            Ok(heads) => Proof::new(part, &heads).is_impossible_within(TRIAL_CONFLICTS),
+        };
+        conflict::of_resources(self.problem, self.budget, &impossible)
+    }
+}
+
+/// The thread that proves: the exact search, free and near the best schedule.
+struct Prover<'a> {
+    proof: Proof<'a>,
+    parts: Neighbourhoods,
+    incumbent: Incumbent,
+}
+
+impl Prover<'_> {
+    fn advance(&mut self, solve: &Solve<'_>) {
+        solve.prove(&mut self.proof, &mut self.parts, &mut self.incumbent);
+    }
+}
+
+/// The thread that improves: the local search, and where dates are missed an exact search of its
+/// own near the best schedule.
+struct Improver<'a> {
+    search: Search<'a>,
+    proof: Option<(Proof<'a>, Neighbourhoods)>,
+    incumbent: Incumbent,
+}
+
+impl<'a> Improver<'a> {
+    fn advance(&mut self, solve: &Solve<'a>) {
+        if self.incumbent.is_found() && !self.incumbent.is_tardiness_proven() {
+            let (proof, parts) = self.proof.get_or_insert_with(|| {
+                let parts = Neighbourhoods::new(solve.problem, solve.blocks, 3);
+                (Proof::new(solve.problem, solve.heads), parts)
+            });
+            solve.prove(proof, parts, &mut self.incumbent);
+            return;
+        }
+        for _ in 0..SCHEDULES_AT_ONCE {
+            self.search.advance();
+        }
+        self.incumbent
+            .offer(self.search.best_cost(), self.search.best_starts());
+        self.incumbent = solve.exchange(Some(&self.incumbent));
+        solve.budget.take(1);
+    }
 }

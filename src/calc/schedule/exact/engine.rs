@@ -98,7 +98,7 @@ impl Engine {
         for cost in &tardiness.costs {
             costs[cost.variable] = true;
         }
-        Engine {
+        let mut engine = Engine {
             clauses: Clauses::new(count),
             activity: Activity::new(),
             dirty: (0..cumulatives.len()).collect(),
@@ -120,7 +120,20 @@ impl Engine {
             uses,
             tardiness,
             costs,
+        };
+        engine.impossible = engine.follow_links().is_err();
+        engine
+    }
+
+    /// Every link once: later only changed sides are looked at.
+    fn follow_links(&mut self) -> Result<(), Crossed> {
+        for index in 0..self.links.len() {
+            let Link { from, to, distance } = self.links[index];
+            let least = self.trail.bound(from) + distance;
+            self.trail
+                .raise(Fact { side: to, least }, Reason::Link(index))?;
         }
+        Ok(())
     }
 
     /// Makes a fact true for ever; false where that leaves no solution.
@@ -135,39 +148,49 @@ impl Engine {
     /// Propagates without any decision; false where there is no solution.
     pub fn propagate_root(&mut self) -> bool {
         self.back_to(0);
-        if !self.impossible && self.root_links().is_ok() && self.propagate().is_ok() {
+        self.impossible = self.impossible || self.propagate().is_err();
+        if !self.impossible {
             self.trail.settle_root();
             self.next_change = 0;
-        } else {
-            self.impossible = true;
         }
         !self.impossible
     }
 
-    /// Every link once: later only changed sides are looked at.
-    fn root_links(&mut self) -> Result<(), Crossed> {
-        for index in 0..self.links.len() {
-            let Link { from, to, distance } = self.links[index];
-            let least = self.trail.bound(from) + distance;
-            self.trail
-                .raise(Fact { side: to, least }, Reason::Link(index))?;
-        }
-        Ok(())
-    }
-
-    /// Searches below the assumptions until a solution, a proof or `limit` conflicts.
-    pub fn run(&mut self, assumptions: &[Fact], choice: Choice, limit: u64) -> Ended {
-        self.back_to(0);
-        if self.impossible {
-            return Ended::Impossible;
-        }
+    /// Searches below the assumptions until a solution, a proof, `limit` conflicts, or until
+    /// `stop` says so.
+    ///
+    /// All assumptions are made together at the first level, so a conflict there means that they
+    /// cannot all hold; what is learnt deeper down holds without them.
+    pub fn run(
+        &mut self,
+        assumptions: &[Fact],
+        choice: Choice,
+        limit: u64,
+        stop: &dyn Fn() -> bool,
+    ) -> Ended {
         let end = self.conflicts + limit;
+        let mut turns = 0_u32;
         loop {
+            if self.trail.level() == 0 {
+                if !self.propagate_root() {
+                    return Ended::Impossible;
+                }
+                self.tidy();
+                self.trail.open_level();
+                for &fact in assumptions {
+                    if self.trail.raise(fact, Reason::Decision).is_err() {
+                        return Ended::Impossible;
+                    }
+                }
+            }
+            turns += 1;
+            if turns.is_multiple_of(64) && stop() {
+                return Ended::Limit;
+            }
             match self.propagate() {
                 Err(conflict) => {
                     self.conflicts += 1;
                     if !self.learn(conflict) {
-                        self.impossible = true;
                         return Ended::Impossible;
                     }
                     if self.conflicts >= end {
@@ -175,19 +198,8 @@ impl Engine {
                     }
                 }
                 Ok(()) => {
-                    if self.trail.level() == 0 {
-                        self.trail.settle_root();
-                        self.next_change = 0;
-                        self.tidy();
-                    }
-                    let level = self.trail.level();
-                    let decision = match assumptions.get(level) {
-                        Some(&fact) if self.trail.holds(fact.not()) => return Ended::Impossible,
-                        Some(&fact) => fact,
-                        None => match self.decide(choice) {
-                            Some(fact) => fact,
-                            None => return Ended::Solved,
-                        },
+                    let Some(decision) = self.decide(choice) else {
+                        return Ended::Solved;
                     };
                     self.trail.open_level();
                     self.trail
@@ -357,7 +369,7 @@ impl Engine {
     }
 
     /// Learns a clause from facts that cannot all hold and goes back to where it decides
-    /// something. False where the facts hold without any decision.
+    /// something. False where the facts hold by the assumptions alone.
     fn learn(&mut self, conflict: Conflict) -> bool {
         // The conflict may lie wholly below the present level.
         let deepest = conflict
@@ -365,9 +377,9 @@ impl Engine {
             .filter(|&&fact| !self.trail.is_root(fact))
             .filter_map(|&fact| self.trail.cause(fact))
             .max();
-        let Some(deepest) = deepest else { return false };
-        let level = self.trail.level_of(deepest);
-        if level == 0 {
+        let level = deepest.map_or(0, |place| self.trail.level_of(place));
+        if level < 2 {
+            self.impossible |= level == 0;
             return false;
         }
         self.back_to(level);
