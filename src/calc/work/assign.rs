@@ -1,245 +1,24 @@
 //! Handing out what the workshop lends: which clamps, which bench.
 //!
-//! Lent things come in families: all clamps, or all stations of one kind. In a family each set has a level, for
-//! clamps their reach; a set serves every ask of its level or below. Within one set things are alike, so the
-//! uses of a set can be handed out if at no moment more are used than there are (intervals of time form a
-//! perfect graph).
+//! Within one set things are alike, so the uses of a set can be handed out if at no moment more are used than
+//! there are (intervals of time form a perfect graph). Which set serves which ask is a search.
 
 use std::collections::BTreeMap;
 
-use super::plan::{Lends, Lent, Use};
-use crate::units::{Length, WallMinute};
-
-/// `amount` things of a family, of at least a level, from the start of one run to the end of another.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Ask {
-    pub run: usize,
-    pub until: usize,
-    pub family: usize,
-    pub level: i64,
-    pub amount: u32,
-    /// The sets it must be handed from, as places among what is lent, with amounts.
-    pub bound: Option<Vec<(usize, u32)>>,
-}
-
-/// Sets of one family.
-#[derive(Clone, Debug)]
-struct Family {
-    what: Lends,
-    /// Level, place among what is lent, and count; lowest level first.
-    sets: Vec<(i64, usize, u32)>,
-}
-
-/// What there is to hand out.
-#[derive(Clone, Debug)]
-pub(super) struct Lending {
-    families: Vec<Family>,
-    ids: Vec<String>,
-}
+use super::lending::{Ask, Lending, Sets};
+use super::plan::Use;
+use crate::units::WallMinute;
 
 /// What came of handing out.
 pub(super) enum Handed {
     /// For each ask its sets and amounts.
-    All(Vec<Vec<(usize, u32)>>),
+    All(Vec<Sets>),
     /// It cannot be done; these asks stood against each other, with the sets to bind them to.
-    Bind(Vec<(usize, Vec<(usize, u32)>)>),
+    Bind(Vec<(usize, Sets)>),
 }
 
 /// Choices tried before handing out is given up for this round.
 const MOST_CHOICES: usize = 20_000;
-
-impl Lending {
-    pub fn new(lent: &[Lent]) -> Lending {
-        // Clamps come first and are there even if the workshop has none, so that a need for
-        // them is a conflict and not forgotten.
-        let clamps = Lends::Clamps {
-            reach: Length::ZERO,
-        };
-        let mut families = vec![Family {
-            what: clamps,
-            sets: Vec::new(),
-        }];
-        for (place, set) in lent.iter().enumerate() {
-            let (what, level) = match set.what {
-                Lends::Clamps { reach } => (clamps, reach.nm()),
-                station @ Lends::Station(_) => (station, 0),
-            };
-            let family = families.iter().position(|family| family.what == what);
-            let family = family.unwrap_or_else(|| {
-                families.push(Family {
-                    what,
-                    sets: Vec::new(),
-                });
-                families.len() - 1
-            });
-            families[family].sets.push((level, place, set.count));
-        }
-        for family in &mut families {
-            family.sets.sort_unstable();
-        }
-        Lending {
-            families,
-            ids: lent.iter().map(|set| set.id.clone()).collect(),
-        }
-    }
-
-    pub fn clamps(&self) -> usize {
-        0
-    }
-
-    pub fn family(&self, what: Lends) -> Option<usize> {
-        self.families.iter().position(|family| family.what == what)
-    }
-
-    /// The binding that says of `handed` what belongs to the family, if that is the whole amount.
-    pub fn bind(
-        &self,
-        family: usize,
-        handed: &[(String, u32)],
-        amount: u32,
-    ) -> Option<Vec<(usize, u32)>> {
-        let mut bound: BTreeMap<usize, u32> = BTreeMap::new();
-        for (id, amount) in handed {
-            let place = self.ids.iter().position(|known| known == id)?;
-            if self.families[family]
-                .sets
-                .iter()
-                .any(|(_, set, _)| *set == place)
-            {
-                *bound.entry(place).or_default() += amount;
-            }
-        }
-        (bound.values().sum::<u32>() == amount).then(|| bound.into_iter().collect())
-    }
-
-    /// The levels of a family that differ, lowest first.
-    fn levels(&self, family: usize) -> Vec<i64> {
-        let mut levels: Vec<i64> = self.families[family]
-            .sets
-            .iter()
-            .map(|(level, _, _)| *level)
-            .collect();
-        levels.dedup();
-        levels
-    }
-
-    /// The name of the resource that stands for all sets of at least a level.
-    fn pool(&self, family: usize, level: i64) -> String {
-        match self.families[family].what {
-            Lends::Clamps { .. } => {
-                format!("clamps that reach {} or more", Length::from_nm(level))
-            }
-            Lends::Station(station) => station.name().to_owned(),
-        }
-    }
-
-    /// The name of the resource that stands for one set.
-    fn set(&self, place: usize) -> String {
-        format!("set {}", self.ids[place])
-    }
-
-    fn level_of(&self, family: usize, place: usize) -> i64 {
-        let sets = self.families[family].sets.iter();
-        sets.filter(|(_, set, _)| *set == place)
-            .map(|(level, _, _)| *level)
-            .max()
-            .unwrap_or(0)
-    }
-
-    /// All resources that these asks draw on, with their capacities.
-    pub fn resources(&self, asks: &[Ask]) -> Vec<(String, u32)> {
-        let mut resources: Vec<(String, u32)> = Vec::new();
-        for (family, of) in self.families.iter().enumerate() {
-            for level in self.levels(family) {
-                let there = of.sets.iter().filter(|(own, _, _)| *own >= level);
-                let capacity = there.map(|(_, _, count)| *count).sum();
-                resources.push((self.pool(family, level), capacity));
-            }
-        }
-        for ask in asks {
-            // Nothing reaches so far: the need of a resource that is not there shows in the conflict.
-            if self
-                .levels(ask.family)
-                .last()
-                .is_none_or(|longest| *longest < ask.level)
-            {
-                resources.push((self.pool(ask.family, ask.level), 0));
-            }
-            for (place, _) in ask.bound.iter().flatten() {
-                let sets = self.families[ask.family].sets.iter();
-                let count = sets
-                    .filter(|(_, set, _)| set == place)
-                    .map(|(_, _, count)| *count)
-                    .sum();
-                resources.push((self.set(*place), count));
-            }
-        }
-        resources.sort();
-        resources.dedup();
-        resources
-    }
-
-    /// What an ask draws on: for each nested pool how many.
-    pub fn draws(&self, ask: &Ask) -> Vec<(String, u32)> {
-        let levels = self.levels(ask.family);
-        let Some(bound) = &ask.bound else {
-            let Some(class) = levels.iter().find(|level| **level >= ask.level) else {
-                return vec![(self.pool(ask.family, ask.level), ask.amount)];
-            };
-            let pools = levels.iter().filter(|level| *level <= class);
-            return pools
-                .map(|level| (self.pool(ask.family, *level), ask.amount))
-                .collect();
-        };
-        let mut draws: Vec<(String, u32)> = bound
-            .iter()
-            .map(|(place, amount)| (self.set(*place), *amount))
-            .collect();
-        for level in levels {
-            let beyond = bound
-                .iter()
-                .filter(|(place, _)| self.level_of(ask.family, *place) >= level);
-            let amount: u32 = beyond.map(|(_, amount)| *amount).sum();
-            if amount > 0 {
-                draws.push((self.pool(ask.family, level), amount));
-            }
-        }
-        draws
-    }
-
-    /// The resources that use of a lent thing draws on.
-    pub fn drawn_by(&self, id: &str, asks: &[Ask]) -> Vec<String> {
-        let Some(place) = self.ids.iter().position(|known| known == id) else {
-            return Vec::new();
-        };
-        let holds = |family: &Family| family.sets.iter().any(|(_, set, _)| *set == place);
-        let Some(family) = self.families.iter().position(holds) else {
-            return Vec::new();
-        };
-        let own = self.level_of(family, place);
-        let levels = self
-            .levels(family)
-            .into_iter()
-            .filter(|level| *level <= own);
-        let mut resources: Vec<String> = levels.map(|level| self.pool(family, level)).collect();
-        if asks
-            .iter()
-            .flat_map(|ask| ask.bound.iter().flatten())
-            .any(|(set, _)| *set == place)
-        {
-            resources.push(self.set(place));
-        }
-        resources
-    }
-
-    /// The sets that may serve an ask, the lowest sufficient level first.
-    fn eligible(&self, ask: &Ask) -> Vec<(usize, u32)> {
-        let sets = self.families[ask.family].sets.iter();
-        sets.filter(|(level, _, _)| *level >= ask.level)
-            .map(|(_, place, count)| (*place, *count))
-            .collect()
-    }
-}
 
 /// Uses of one set over time: from, to, amount.
 type Profile = BTreeMap<usize, Vec<(WallMinute, WallMinute, u32)>>;
@@ -263,7 +42,7 @@ pub(super) fn hand_out(
     }
     let mut handed = vec![Vec::new(); asks.len()];
     let mut bindings = Vec::new();
-    for family in 0..lending.families.len() {
+    for family in 0..lending.families() {
         // Bound asks have no choice, so they go first; then in the order of their starts.
         let mut order: Vec<usize> = (0..asks.len())
             .filter(|&ask| asks[ask].family == family)
@@ -296,10 +75,10 @@ struct Search<'a> {
     spans: &'a [(WallMinute, WallMinute)],
     order: Vec<usize>,
     profile: &'a mut Profile,
-    handed: &'a mut Vec<Vec<(usize, u32)>>,
+    handed: &'a mut Vec<Sets>,
     choices: usize,
     /// The furthest place in the order that could not be served, and what all before it had then.
-    failed: Option<(usize, Vec<Vec<(usize, u32)>>)>,
+    failed: Option<(usize, Vec<Sets>)>,
 }
 
 impl Search<'_> {
@@ -331,7 +110,7 @@ impl Search<'_> {
         ask: usize,
         sets: &[(usize, u32)],
         left: u32,
-        taken: Vec<(usize, u32)>,
+        taken: Sets,
     ) -> bool {
         self.choices += 1;
         if self.choices > MOST_CHOICES {
@@ -379,14 +158,7 @@ impl Search<'_> {
 
     /// How many of a set nobody uses at any moment of a span.
     fn free(&self, set: usize, from: WallMinute, to: WallMinute) -> u32 {
-        let count: u32 = self
-            .lending
-            .families
-            .iter()
-            .flat_map(|family| &family.sets)
-            .filter(|(_, place, _)| *place == set)
-            .map(|(_, _, count)| *count)
-            .sum();
+        let count = self.lending.count(set);
         let uses = self
             .profile
             .get(&set)
@@ -414,13 +186,13 @@ impl Search<'_> {
 
     /// The ask that could not be served, and all that overlap it in its family, bound to what they had; the
     /// ask itself to the first sets that are large enough.
-    fn bindings(&self) -> Vec<(usize, Vec<(usize, u32)>)> {
+    fn bindings(&self) -> Vec<(usize, Sets)> {
         let Some((place, earlier)) = &self.failed else {
             return Vec::new();
         };
         let failed = self.order[*place];
         let (from, to) = self.spans[failed];
-        let mut bindings: Vec<(usize, Vec<(usize, u32)>)> = Vec::new();
+        let mut bindings: Vec<(usize, Sets)> = Vec::new();
         for (ask, handed) in earlier.iter().enumerate() {
             let (begin, end) = self.spans[ask];
             let meets = begin < to && from < end;
@@ -448,6 +220,8 @@ impl Search<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::calc::work::plan::{Lends, Lent};
+    use crate::units::Length;
     use proptest::prelude::*;
 
     fn clamps(sets: &[(i64, u32)]) -> Lending {

@@ -13,12 +13,14 @@
 mod assign;
 mod blank;
 mod design;
+mod draft;
 mod end_grain_board;
 mod extras;
 mod finish;
 mod food;
 mod glue_up;
 mod handle_board;
+mod lending;
 mod limits;
 mod needs;
 mod panel;
