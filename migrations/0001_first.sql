@@ -322,8 +322,13 @@ create table resource (
 create table booking (
     id integer primary key,
     project_id integer not null references project on delete cascade,
+    -- The step's key in its project, and the kind of step it is.
     step text not null,
+    kind text not null,
     name text not null,
+    -- Panels that are in one set of clamps have the same text here: P3/glue-up P7/glue-up. What they share is booked
+    -- once, with one of them.
+    clamp_load text,
     -- Whole minutes.
     from_at integer not null check (from_at % 60 = 0),
     to_at integer not null check (to_at >= from_at and to_at % 60 = 0),

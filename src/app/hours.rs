@@ -136,7 +136,16 @@ pub struct Windows {
 impl Windows {
     /// Whether somebody can be there all the time.
     pub fn hold(&self, from: Timestamp, to: Timestamp) -> bool {
-        self.open
+        Windows::cover(&self.open, from, to)
+    }
+
+    /// Whether somebody can be there all the time and machines may run.
+    pub fn hold_machines(&self, from: Timestamp, to: Timestamp) -> bool {
+        Windows::cover(&self.machines, from, to)
+    }
+
+    fn cover(windows: &[(Timestamp, Timestamp)], from: Timestamp, to: Timestamp) -> bool {
+        windows
             .iter()
             .any(|(opens, shuts)| *opens <= from && to <= *shuts)
     }

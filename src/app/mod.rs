@@ -11,20 +11,26 @@
 pub mod advice;
 pub mod basis;
 pub mod choice;
+pub mod booking;
 pub mod claim;
 pub mod cut;
+pub mod dates;
 pub mod days;
 pub mod demo;
 pub mod hours;
 pub mod matching;
 pub mod offcut;
 pub mod photo;
+pub mod plan;
+pub mod planning;
 pub mod project;
 pub mod species;
 pub mod tag;
 
 mod clock;
+mod fixed;
 mod links;
+mod loads;
 mod members;
 mod passwords;
 mod sign_in;

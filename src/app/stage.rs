@@ -8,7 +8,7 @@ use crate::store::project::{self, Stage};
 use crate::store::{self, By, ProjectId, Refusal, Written, layout};
 
 /// What the bookings of steps say once they are done.
-fn stage_after(step: StepKind) -> Stage {
+pub(super) fn stage_after(step: StepKind) -> Stage {
     match step {
         StepKind::Mill | StepKind::DryFit => Stage::Milled,
         StepKind::GlueUp | StepKind::Unclamp | StepKind::FlattenPanel | StepKind::CutSlices => {
@@ -80,10 +80,7 @@ async fn of_wood(db: &mut SqliteConnection, project: &project::Project) -> store
 async fn of_bookings(db: &mut SqliteConnection, id: ProjectId) -> store::Result<Option<Stage>> {
     let bookings = booking::list_of_project(db, id).await?;
     let steps = bookings.iter().filter_map(|booking| {
-        let key = booking
-            .step
-            .trim_end_matches(|c: char| c.is_ascii_digit() || c == '-');
-        let kind = StepKind::from_key(&booking.step).or_else(|| StepKind::from_key(key))?;
+        let kind = StepKind::from_key(&booking.kind)?;
         Some((stage_after(kind), booking.state == BookingState::Done))
     });
     let mut steps: Vec<(Stage, bool)> = steps.collect();

@@ -33,7 +33,11 @@ pub struct NewBooking {
     pub project: ProjectId,
     /// The step's key within its project.
     pub step: String,
+    /// The key of the kind of step.
+    pub kind: String,
     pub name: String,
+    /// The same for all panels that are in one set of clamps.
+    pub clamp_load: Option<String>,
     pub from: Timestamp,
     pub to: Timestamp,
     /// Someone must be there, so it lies in an opening.
@@ -50,7 +54,11 @@ pub struct Booking {
     pub member: MemberId,
     pub member_name: String,
     pub step: String,
+    /// The key of the kind of step.
+    pub kind: String,
     pub name: String,
+    /// The same for all panels that are in one set of clamps.
+    pub clamp_load: Option<String>,
     pub from: Timestamp,
     pub to: Timestamp,
     pub attended: bool,
@@ -93,7 +101,9 @@ impl FromRow<'_, SqliteRow> for Booking {
             member: row.try_get("member_id")?,
             member_name: row.try_get("member_name")?,
             step: row.try_get("step")?,
+            kind: row.try_get("kind")?,
             name: row.try_get("name")?,
+            clamp_load: row.try_get("clamp_load")?,
             from: instant(row, "from_at")?,
             to: instant(row, "to_at")?,
             attended: row.try_get("attended")?,
@@ -251,8 +261,8 @@ pub(crate) async fn insert(
     booking: &NewBooking,
 ) -> Written<BookingId> {
     let id = sqlx::query_scalar(
-        "insert into booking (project_id, step, name, from_at, to_at, attended, changed_at)
-         values (?1, ?2, ?3, ?4, ?5, ?6, ?7) returning id",
+        "insert into booking (project_id, step, name, from_at, to_at, attended, changed_at, kind, clamp_load)
+         values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) returning id",
     )
     .bind(booking.project)
     .bind(&booking.step)
@@ -261,6 +271,8 @@ pub(crate) async fn insert(
     .bind(booking.to.as_second())
     .bind(booking.attended)
     .bind(by.at.as_second())
+    .bind(&booking.kind)
+    .bind(&booking.clamp_load)
     .fetch_one(&mut *db)
     .await?;
     insert_uses(db, id, &booking.uses).await?;
@@ -292,7 +304,8 @@ pub(crate) async fn update_times(
     free_uses(db, id).await?;
     let result = sqlx::query(
         "update booking
-         set name = ?3, from_at = ?4, to_at = ?5, attended = ?6, changed_at = ?7, version = version + 1,
+         set name = ?3, from_at = ?4, to_at = ?5, attended = ?6, changed_at = ?7, clamp_load = ?8,
+             version = version + 1,
              sequence = sequence + (from_at <> ?4 or to_at <> ?5)
          where id = ?1 and version = ?2",
     )
@@ -303,6 +316,7 @@ pub(crate) async fn update_times(
     .bind(booking.to.as_second())
     .bind(booking.attended)
     .bind(by.at.as_second())
+    .bind(&booking.clamp_load)
     .execute(&mut *db)
     .await?;
     changed_one(&result)?;

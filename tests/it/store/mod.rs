@@ -2,6 +2,7 @@
 
 mod bench;
 mod pieces;
+mod plans;
 mod projects;
 mod race;
 mod rules;

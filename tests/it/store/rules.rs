@@ -15,8 +15,8 @@ const STOCK: &str = "
     values (30, 20, 10, 2, '2027-03-15', 1, 0);
     insert into layout (id, project_id, position, claim_id, copies, cut) values (40, 20, 0, 30, 2, '{}');
     insert into resource (id, kind, name, capacity, reach_nm) values (50, 'clamp set', 'long clamps', 4, 600000000);
-    insert into booking (id, project_id, step, name, from_at, to_at, attended, changed_at)
-    values (60, 20, 'glue-up', 'Glue up', 3600, 7200, 1, 0);
+    insert into booking (id, project_id, step, kind, name, from_at, to_at, attended, changed_at)
+    values (60, 20, 'glue-up', 'glue-up', 'Glue up', 3600, 7200, 1, 0);
     insert into booking_use (id, booking_id, resource_id, amount, from_at, to_at) values (70, 60, 50, 3, 3600, 7200);
     insert into ledger (id, at, month, what, offcut_id, species, pieces, volume_mm3)
     values (80, 0, '1970-01', 'added', 10, 'hard maple', 3, 2400000);

@@ -1,0 +1,655 @@
+//! Plans: the bookings of one or several projects, made together and accepted together.
+//!
+//! A plan is solved without holding the database, kept as a proposal with what it was made for,
+//! and booked only when somebody accepts it. If anything it rests on has changed by then, or
+//! somebody booked the same clamps in between, accepting fails whole and nothing is booked.
+
+use std::collections::BTreeMap;
+use std::time::{Duration, Instant};
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use sqlx::SqliteConnection;
+
+use super::days::day_of;
+use super::hours::Hours;
+use super::loads;
+use super::planning::{Ground, GroundError, Suppose, instant, label_of, project_of};
+use super::{App, Busy, stage};
+use crate::calc::budget::Budget;
+use crate::calc::schedule::{self, Conflict, Problem, Progress};
+use crate::calc::work::{self, ClampLoad, Plan, PlanOutcome, Planning};
+use crate::store::booking::{self, Booking, BookingState, NewBooking, Use};
+use crate::store::proposal::{self, ProposalKind};
+use crate::store::{
+    self, BookingId, By, MemberId, ProjectId, ProposalId, Refusal, ResourceId, project,
+};
+
+/// Threads of one solve.
+const THREADS: usize = 2;
+/// The most projects of one plan.
+const MOST_PROJECTS: usize = 300;
+
+/// Why there is no plan, or why one was not booked.
+#[derive(Debug, thiserror::Error)]
+pub enum PlanError {
+    #[error("there is no such project, booking or plan")]
+    Unknown,
+    /// A project that cannot be planned.
+    #[error(transparent)]
+    Ground(GroundError),
+    /// Proven: no plan keeps all rules. What stands in the way, in words.
+    #[error("there is no way to plan this")]
+    NoSchedule(Conflict),
+    /// None was found in the time given, and none was proven impossible.
+    #[error("no plan was found in time")]
+    NotFoundInTime,
+    /// More than one plan takes; in words.
+    #[error("{0}")]
+    TooLarge(String),
+    #[error("the solvers are busy")]
+    Busy,
+    /// Projects, bookings or hours have changed since the plan was made.
+    #[error("what the plan was made for has changed")]
+    Stale,
+    /// Somebody booked the same clamps or stations in between.
+    #[error("somebody booked in between")]
+    BookedMeanwhile,
+    #[error("the plan was accepted already")]
+    AlreadyAccepted,
+    /// A stored proposal cannot be read.
+    #[error("a stored plan cannot be read")]
+    Unreadable(#[from] serde_json::Error),
+    #[error("failed to store the plan")]
+    Store(#[source] Refusal),
+}
+
+impl From<sqlx::Error> for PlanError {
+    fn from(error: sqlx::Error) -> PlanError {
+        PlanError::Store(error.into())
+    }
+}
+
+impl From<Refusal> for PlanError {
+    fn from(refusal: Refusal) -> PlanError {
+        match refusal {
+            Refusal::Stale | Refusal::Reference => PlanError::Stale,
+            Refusal::ResourceInUse | Refusal::Taken(_) => PlanError::BookedMeanwhile,
+            other => PlanError::Store(other),
+        }
+    }
+}
+
+impl From<GroundError> for PlanError {
+    fn from(error: GroundError) -> PlanError {
+        match error {
+            GroundError::Store(error) => error.into(),
+            other => PlanError::Ground(other),
+        }
+    }
+}
+
+impl From<Busy> for PlanError {
+    fn from(_: Busy) -> PlanError {
+        PlanError::Busy
+    }
+}
+
+/// A planned step, in the form in which a proposal keeps it. Times are UTC seconds since 1970.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlannedStep {
+    pub project: ProjectId,
+    pub step: String,
+    pub kind: String,
+    pub name: String,
+    pub clamp_load: Option<String>,
+    pub from_at: i64,
+    pub to_at: i64,
+    pub attended: bool,
+    pub uses: Vec<PlannedUse>,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlannedUse {
+    pub resource: ResourceId,
+    pub amount: u32,
+    pub from_at: i64,
+    pub to_at: i64,
+}
+
+/// A booking as it stood when the plan was made.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StepBefore {
+    pub booking: BookingId,
+    pub version: i64,
+    pub project: ProjectId,
+    pub step: String,
+    pub name: String,
+    pub from_at: i64,
+    pub to_at: i64,
+}
+
+/// When a project would be ready, beside its due date.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ReadyDate {
+    pub project: ProjectId,
+    pub name: String,
+    /// The end of its last step.
+    pub ready_at: i64,
+    /// Local day, if it has one.
+    pub due_day: Option<String>,
+    /// Minutes after the end of the due day; 0 in time.
+    pub late_minutes: i64,
+}
+
+/// A step that follows a done one later than it should: glue on faces that were milled days ago.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OverdueStep {
+    pub project: ProjectId,
+    pub step: String,
+    pub after: String,
+    pub at_most_minutes: i64,
+}
+
+/// A plan that waits to be accepted.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PlanAnswer {
+    pub steps: Vec<PlannedStep>,
+    pub before: Vec<StepBefore>,
+    pub ready: Vec<ReadyDate>,
+    /// Weighted minutes late of all projects, as a decimal.
+    pub tardiness: String,
+    pub tardiness_bound: String,
+    /// The end of the last step, and the earliest that any plan of this tardiness could have.
+    pub finish_at: i64,
+    pub finish_bound_at: i64,
+    /// Whether no plan can be better.
+    pub proven: bool,
+    /// Bookings that start at another time than before.
+    pub moved: usize,
+    /// Kinds of stations that steps ask for and the workshop does not list.
+    pub unlisted: Vec<String>,
+    /// Steps that follow a done one later than they should.
+    pub overdue: Vec<OverdueStep>,
+    pub seconds: f64,
+}
+
+/// What a plan was made for: it is refused when any of this has changed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+struct MadeFor {
+    /// Each with the version of its design.
+    projects: Vec<(ProjectId, i64)>,
+    bookings: Vec<(BookingId, i64)>,
+}
+
+/// Solves off the async threads. Dropping the future stops the solver.
+pub(super) async fn solve(
+    app: &App,
+    planning: Planning,
+    time: Duration,
+    progress: impl Fn(Progress) + Send + Sync + 'static,
+) -> Result<(Plan, Duration), PlanError> {
+    let time = time.min(app.slots.longest());
+    let solved = app
+        .slots
+        .run(move |stop| {
+            let started = Instant::now();
+            let budget = Budget::until(time, move || started.elapsed())
+                .with_stop(stop)
+                .with_threads(THREADS);
+            let outcome = work::plan(&planning, |request| {
+                Problem::new(request).map(|problem| schedule::solve(&problem, &budget, &progress))
+            });
+            (outcome, started.elapsed())
+        })
+        .await?;
+    match solved {
+        (Ok(PlanOutcome::Planned(plan)), elapsed) => Ok((plan, elapsed)),
+        (Ok(PlanOutcome::NoSchedule(conflict)), _) => Err(PlanError::NoSchedule(conflict)),
+        (Ok(PlanOutcome::NotFoundInTime), _) => Err(PlanError::NotFoundInTime),
+        (Err(flaws), _) => {
+            let first = flaws
+                .first()
+                .map_or_else(String::new, |flaw| flaw.detail.clone());
+            Err(PlanError::TooLarge(format!(
+                "The plan asks for something that cannot be: {first}"
+            )))
+        }
+    }
+}
+
+/// The plan of some projects, with panels of several of them in one set of clamps where that
+/// makes it better. `time` is for all of it.
+pub(super) async fn best(
+    app: &App,
+    ground: &Ground,
+    time: Duration,
+    progress: impl Fn(Progress) + Send + Sync + Clone + 'static,
+) -> Result<(Plan, Vec<ClampLoad>, Duration), PlanError> {
+    let loads = loads::candidates(ground);
+    let share = if loads.is_empty() { time } else { time / 2 };
+    let alone = solve(app, ground.planning.clone(), share, progress.clone()).await;
+    if loads.is_empty() {
+        let (plan, elapsed) = alone?;
+        return Ok((plan, ground.planning.loads.clone(), elapsed));
+    }
+    let mut all_loads = ground.planning.loads.clone();
+    all_loads.extend(loads);
+    let planning = Planning {
+        loads: all_loads.clone(),
+        ..ground.planning.clone()
+    };
+    let together = solve(app, planning, share, progress).await;
+    match (alone, together) {
+        (Ok((alone, first)), Ok((together, second))) => {
+            let cost = |plan: &Plan| (plan.tardiness, plan.finish, plan.moved);
+            let elapsed = first + second;
+            if cost(&together) < cost(&alone) {
+                Ok((together, all_loads, elapsed))
+            } else {
+                Ok((alone, ground.planning.loads.clone(), elapsed))
+            }
+        }
+        (Ok((plan, elapsed)), Err(_)) => Ok((plan, ground.planning.loads.clone(), elapsed)),
+        (Err(_), Ok((plan, elapsed))) => Ok((plan, all_loads, elapsed)),
+        (Err(error), Err(_)) => Err(error),
+    }
+}
+
+/// When each project would be ready.
+pub(super) fn ready_dates(ground: &Ground, plan: &Plan) -> Vec<ReadyDate> {
+    ground
+        .projects
+        .iter()
+        .zip(&ground.planning.jobs)
+        .map(|(project, job)| {
+            let ends = plan.bookings.iter().filter(|booking| booking.job == job.id);
+            let ready = ends
+                .map(|booking| booking.to)
+                .max()
+                .unwrap_or(ground.planning.from);
+            let late = job.due.map_or(0, |(by, _)| (ready - by).0.max(0));
+            ReadyDate {
+                project: project.id,
+                name: project.about.name.clone(),
+                ready_at: instant(ready).as_second(),
+                due_day: project.about.due_day.map(|day| day.to_string()),
+                late_minutes: late,
+            }
+        })
+        .collect()
+}
+
+/// The steps of a plan as they would be booked.
+pub(super) fn steps_of(ground: &Ground, plan: &Plan, loads: &[ClampLoad]) -> Vec<PlannedStep> {
+    let labels: Vec<(String, Vec<(ProjectId, String)>)> = loads
+        .iter()
+        .map(|load| {
+            let members: Vec<(ProjectId, String)> = load
+                .members
+                .iter()
+                .map(|(job, key)| (ground.projects[*job].id, key.clone()))
+                .collect();
+            (label_of(&members), members)
+        })
+        .collect();
+    let resource = |name: &str| {
+        ground
+            .resources
+            .iter()
+            .find(|resource| resource.about.name == name)
+            .map(|found| found.id)
+    };
+    plan.bookings
+        .iter()
+        .filter_map(|planned| {
+            let project = project_of(&planned.job)?;
+            let position = ground
+                .projects
+                .iter()
+                .position(|known| known.id == project)?;
+            let steps = &ground.planning.jobs[position].steps;
+            let step = steps.iter().find(|step| step.key == planned.key)?;
+            let before = ground.booking(project, &planned.key);
+            let label = labels
+                .iter()
+                .find(|(_, members)| {
+                    members
+                        .iter()
+                        .any(|(other, key)| *other == project && *key == planned.key)
+                })
+                .map(|(label, _)| label.clone());
+            // What stays as it is keeps its load too.
+            let kept = before
+                .filter(|booking| instant(planned.from) == booking.from)
+                .and_then(|booking| booking.clamp_load.clone());
+            Some(PlannedStep {
+                project,
+                step: planned.key.clone(),
+                kind: step.kind.row().key.to_owned(),
+                name: planned.name.clone(),
+                clamp_load: label.or(kept),
+                from_at: instant(planned.from).as_second(),
+                to_at: instant(planned.to).as_second(),
+                attended: planned.is_attended,
+                uses: planned
+                    .uses
+                    .iter()
+                    .filter_map(|used| {
+                        Some(PlannedUse {
+                            resource: resource(&used.id)?,
+                            amount: used.amount,
+                            from_at: instant(used.from).as_second(),
+                            to_at: instant(used.to).as_second(),
+                        })
+                    })
+                    .collect(),
+            })
+        })
+        .collect()
+}
+
+pub(super) fn answer(
+    ground: &Ground,
+    plan: &Plan,
+    loads: &[ClampLoad],
+    elapsed: Duration,
+) -> PlanAnswer {
+    let steps = steps_of(ground, plan, loads);
+    let before: Vec<StepBefore> = ground
+        .bookings
+        .iter()
+        .map(|booking| StepBefore {
+            booking: booking.id,
+            version: booking.version,
+            project: booking.project,
+            step: booking.step.clone(),
+            name: booking.name.clone(),
+            from_at: booking.from.as_second(),
+            to_at: booking.to.as_second(),
+        })
+        .collect();
+    let moved = before
+        .iter()
+        .filter(|before| {
+            let same =
+                |step: &&PlannedStep| step.project == before.project && step.step == before.step;
+            steps
+                .iter()
+                .find(same)
+                .is_none_or(|step| step.from_at != before.from_at)
+        })
+        .count();
+    PlanAnswer {
+        ready: ready_dates(ground, plan),
+        tardiness: plan.tardiness.to_string(),
+        tardiness_bound: plan.bound.tardiness.to_string(),
+        finish_at: instant(plan.finish).as_second(),
+        finish_bound_at: instant(plan.bound.finish).as_second(),
+        proven: plan.proven,
+        moved,
+        unlisted: plan
+            .unlisted
+            .iter()
+            .map(|station| station.name().to_owned())
+            .collect(),
+        overdue: ground
+            .overdue
+            .iter()
+            .map(|overdue| OverdueStep {
+                project: overdue.project,
+                step: overdue.step.clone(),
+                after: overdue.after.clone(),
+                at_most_minutes: overdue.at_most.0,
+            })
+            .collect(),
+        seconds: elapsed.as_secs_f64(),
+        steps,
+        before,
+    }
+}
+
+/// Plans projects together and keeps the plan as a proposal of `member`. What runs, was done or is
+/// pinned stays; other bookings move as little as the better dates allow.
+pub async fn propose(
+    app: &App,
+    by: By,
+    member: MemberId,
+    ids: &[ProjectId],
+    time: Duration,
+    progress: impl Fn(Progress) + Send + Sync + Clone + 'static,
+) -> Result<(ProposalId, PlanAnswer), PlanError> {
+    let mut ids = ids.to_vec();
+    ids.sort_unstable();
+    ids.dedup();
+    if ids.len() > MOST_PROJECTS {
+        return Err(PlanError::TooLarge(format!(
+            "The plan is for {} projects; it must be for at most {MOST_PROJECTS}.",
+            ids.len()
+        )));
+    }
+    let mut read = app.store.read().acquire().await?;
+    let ground = Ground::load(&mut read, by.at, &ids, &Suppose::default()).await?;
+    drop(read);
+    let (plan, loads, elapsed) = best(app, &ground, time, progress).await?;
+    let answer = answer(&ground, &plan, &loads, elapsed);
+    let made_for = MadeFor {
+        projects: ground
+            .projects
+            .iter()
+            .map(|known| (known.id, known.design_version))
+            .collect(),
+        bookings: ground
+            .bookings
+            .iter()
+            .map(|known| (known.id, known.version))
+            .collect(),
+    };
+    let made_for = serde_json::to_string(&made_for)?;
+    let text = serde_json::to_string(&answer)?;
+    let mut db = app.store.begin().await?;
+    let id = proposal::insert(&mut db, by, member, ProposalKind::Plan, &made_for, &text).await?;
+    db.commit().await?;
+    Ok((id, answer))
+}
+
+/// A kept plan, who asked for it, and whether it was accepted.
+pub async fn find(
+    db: &mut SqliteConnection,
+    id: ProposalId,
+) -> Result<(PlanAnswer, MemberId, Option<Timestamp>), PlanError> {
+    let kept = proposal::find(db, id)
+        .await?
+        .filter(|kept| kept.kind == ProposalKind::Plan)
+        .ok_or(PlanError::Unknown)?;
+    Ok((
+        serde_json::from_str(&kept.answer)?,
+        kept.member,
+        kept.accepted_at,
+    ))
+}
+
+/// Books a kept plan, all of it or nothing.
+pub async fn accept(
+    db: &mut SqliteConnection,
+    by: By,
+    id: ProposalId,
+) -> Result<Vec<ProjectId>, PlanError> {
+    let kept = proposal::find(&mut *db, id)
+        .await?
+        .filter(|kept| kept.kind == ProposalKind::Plan)
+        .ok_or(PlanError::Unknown)?;
+    if kept.accepted_at.is_some() {
+        return Err(PlanError::AlreadyAccepted);
+    }
+    let made_for: MadeFor = serde_json::from_str(&kept.made_for)?;
+    let answer: PlanAnswer = serde_json::from_str(&kept.answer)?;
+    let mut existing = Vec::new();
+    for (id, design_version) in &made_for.projects {
+        let project = project::find(&mut *db, *id)
+            .await?
+            .ok_or(PlanError::Stale)?;
+        if project.ended_at.is_some() || project.design_version != *design_version {
+            return Err(PlanError::Stale);
+        }
+        existing.extend(booking::list_of_project(&mut *db, *id).await?);
+    }
+    let versions = existing.iter().map(|booking| (booking.id, booking.version));
+    let versions: BTreeMap<BookingId, i64> = versions.collect();
+    if versions != made_for.bookings.iter().copied().collect() {
+        return Err(PlanError::Stale);
+    }
+    still_open(db, by, &answer.steps, &existing).await?;
+    let bookings: Vec<NewBooking> = answer
+        .steps
+        .iter()
+        .map(new_booking)
+        .collect::<Option<_>>()
+        .ok_or(PlanError::Stale)?;
+    book(db, by, &existing, &bookings).await?;
+    proposal::accept(db, by, id)
+        .await
+        .map_err(|refusal| match refusal {
+            Refusal::Stale => PlanError::AlreadyAccepted,
+            other => other.into(),
+        })?;
+    let ids: Vec<ProjectId> = made_for.projects.iter().map(|(id, _)| *id).collect();
+    for id in &ids {
+        stage::refresh(db, by, *id).await?;
+    }
+    Ok(ids)
+}
+
+/// `Stale` if hours have changed so that an attended step would lie outside them, or if a step
+/// would begin in the past.
+async fn still_open(
+    db: &mut SqliteConnection,
+    by: By,
+    steps: &[PlannedStep],
+    existing: &[Booking],
+) -> Result<(), PlanError> {
+    let hours = Hours::load(db, by.at).await?;
+    let latest = steps
+        .iter()
+        .map(|step| step.to_at)
+        .max()
+        .unwrap_or_default();
+    let latest = Timestamp::from_second(latest).unwrap_or(by.at);
+    let windows = hours.windows(
+        day_of(by.at, &hours.zone),
+        day_of(latest.max(by.at), &hours.zone),
+        None,
+    );
+    for step in steps {
+        let stays = existing.iter().any(|booking| {
+            booking.project == step.project
+                && booking.step == step.step
+                && booking.from.as_second() == step.from_at
+                && (booking.state != BookingState::Planned || booking.pinned)
+        });
+        if stays {
+            continue;
+        }
+        let (Ok(from), Ok(to)) = (
+            Timestamp::from_second(step.from_at),
+            Timestamp::from_second(step.to_at),
+        ) else {
+            return Err(PlanError::Stale);
+        };
+        if from < by.at || (step.attended && !windows.hold(from, to)) {
+            return Err(PlanError::Stale);
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn new_booking(step: &PlannedStep) -> Option<NewBooking> {
+    let at = |seconds: i64| Timestamp::from_second(seconds).ok();
+    let uses = step.uses.iter().map(|used| {
+        Some(Use {
+            resource: used.resource,
+            amount: used.amount,
+            from: at(used.from_at)?,
+            to: at(used.to_at)?,
+        })
+    });
+    Some(NewBooking {
+        project: step.project,
+        step: step.step.clone(),
+        kind: step.kind.clone(),
+        name: step.name.clone(),
+        clamp_load: step.clamp_load.clone(),
+        from: at(step.from_at)?,
+        to: at(step.to_at)?,
+        attended: step.attended,
+        uses: uses.collect::<Option<_>>()?,
+    })
+}
+
+/// Puts `bookings` in the place of the existing ones: moves what differs, adds what is new, and
+/// cancels what is planned but asked for no more. Everything that moves frees what it uses before
+/// anything is booked, so that two bookings may change places.
+pub(super) async fn book(
+    db: &mut SqliteConnection,
+    by: By,
+    existing: &[Booking],
+    bookings: &[NewBooking],
+) -> Result<(), PlanError> {
+    let key = |project: ProjectId, step: &str| (project, step.to_owned());
+    let wanted: BTreeMap<(ProjectId, String), &NewBooking> = bookings
+        .iter()
+        .map(|booking| (key(booking.project, &booking.step), booking))
+        .collect();
+    let mut moves = Vec::new();
+    for before in existing {
+        match wanted.get(&key(before.project, &before.step)) {
+            Some(after) => {
+                if differs(db, before, after).await? {
+                    booking::free_uses(db, before.id).await?;
+                    moves.push((before, *after));
+                }
+            }
+            None if before.state == BookingState::Planned => {
+                booking::cancel(db, by, before.id, before.version).await?;
+            }
+            None => {}
+        }
+    }
+    for (before, after) in moves {
+        booking::update_times(db, by, before.id, before.version, after).await?;
+    }
+    for after in bookings {
+        let is_new = existing
+            .iter()
+            .all(|before| before.project != after.project || before.step != after.step);
+        if is_new {
+            booking::insert(db, by, after).await?;
+        }
+    }
+    Ok(())
+}
+
+async fn differs(
+    db: &mut SqliteConnection,
+    before: &Booking,
+    after: &NewBooking,
+) -> store::Result<bool> {
+    let same = before.from == after.from
+        && before.to == after.to
+        && before.name == after.name
+        && before.attended == after.attended
+        && before.clamp_load == after.clamp_load;
+    if !same {
+        return Ok(true);
+    }
+    let sorted = |uses: &[Use]| {
+        let mut sorted: Vec<(ResourceId, Timestamp, Timestamp, u32)> = uses
+            .iter()
+            .map(|used| (used.resource, used.from, used.to, used.amount))
+            .collect();
+        sorted.sort_unstable();
+        sorted
+    };
+    let uses = booking::list_uses(db, before.id).await?;
+    Ok(sorted(&uses) != sorted(&after.uses))
+}
