@@ -10,8 +10,8 @@
 
 pub mod advice;
 pub mod basis;
-pub mod choice;
 pub mod booking;
+pub mod choice;
 pub mod claim;
 pub mod cut;
 pub mod dates;
