@@ -5,9 +5,9 @@ use scrapwright::calc::budget::Budget;
 use scrapwright::calc::matching::Shop;
 use scrapwright::calc::schedule::{Flaw, Outcome, Problem, Request, Weight, Window, solve};
 use scrapwright::calc::work::{
-    After, ClampAsk, ClampLoad, Given, Hold, Job, Kind, Lends, Lent, Opening, Plan, PlanOutcome,
-    PlannedBooking, Planning, Practice, Presence, Station, Step, StepKind, Use, default_design,
-    needs, plan,
+    After, ClampAsk, ClampLoad, Design, Flattening, FlatteningTool, Given, Hold, Job, Kind, Lends,
+    Lent, Needs, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Practice, Presence, Station,
+    Step, StepKind, Use, clamp_loads, default_design, needs, plan,
 };
 use scrapwright::units::{Length, Minutes, WallMinute};
 
@@ -326,6 +326,101 @@ fn two_panels_of_one_tray_share_a_clamp_load() {
             .sum::<u32>()
     };
     assert!(used(&shared) < used(&alone));
+}
+
+fn needs_of(design: &Design, practice: &Practice) -> Needs {
+    needs(design, practice, &Shop::default(), &woods()).unwrap_or_else(|flaws| panic!("{flaws:?}"))
+}
+
+fn suggested(designs: &[Design], lent: Lent) -> Vec<ClampLoad> {
+    suggested_with(designs, lent, &Practice::default())
+}
+
+fn suggested_with(designs: &[Design], lent: Lent, practice: &Practice) -> Vec<ClampLoad> {
+    let needs: Vec<Needs> = designs
+        .iter()
+        .map(|design| needs_of(design, practice))
+        .collect();
+    let jobs = needs.iter().enumerate();
+    let mut planning = workshop(
+        jobs.map(|(place, needs)| job(&format!("P{place}"), needs.steps.clone()))
+            .collect(),
+    );
+    planning.lent[0] = lent;
+    let projects: Vec<(&Needs, &Practice)> = needs.iter().map(|needs| (needs, practice)).collect();
+    let loads = clamp_loads(&planning, &projects);
+    // Whatever is suggested can be planned.
+    planning.loads = loads.clone();
+    let shared = planned(&planning);
+    check(
+        &Planning {
+            loads: Vec::new(),
+            ..planning
+        },
+        &shared,
+    );
+    loads
+}
+
+fn members(loads: &[ClampLoad]) -> Vec<Vec<(usize, &str)>> {
+    loads
+        .iter()
+        .map(|load| {
+            load.members
+                .iter()
+                .map(|(job, key)| (*job, key.as_str()))
+                .collect()
+        })
+        .collect()
+}
+
+/// Two 14 1/2 in blanks, a separator of 1/4 in and cauls of 2 in: 33 1/4 in.
+#[test]
+fn both_blanks_of_a_tray_are_suggested_as_one_load_where_clamps_reach() {
+    let tray = default_design(Kind::RoundTray);
+    let loads = suggested(std::slice::from_ref(&tray), clamps("long", 36, 6));
+    assert_eq!(
+        members(&loads),
+        [[(0, "glue-up-base"), (0, "glue-up-ring")]]
+    );
+    assert_eq!(loads[0].clamps.least_reach, Length::from_inches(133, 4));
+    assert_eq!(suggested(&[tray], clamps("long", 33, 6)), []);
+}
+
+/// 12 lines of one board and 12 of the other take 12 minutes at 30 seconds each; the glue is open for 10.
+#[test]
+fn boards_whose_glue_would_dry_before_all_lines_are_spread_do_not_share() {
+    let board = default_design(Kind::StripedBoard);
+    assert_eq!(
+        suggested(&[board.clone(), board.clone()], clamps("long", 36, 6)),
+        []
+    );
+    let Design::StripedBoard(mut narrow) = board else {
+        panic!("a striped board")
+    };
+    narrow.arrangement.strips.truncate(9);
+    narrow.width = narrow.arrangement.width();
+    let narrow = Design::StripedBoard(narrow);
+    let loads = suggested(&[narrow.clone(), narrow], clamps("long", 36, 6));
+    assert_eq!(members(&loads), [[(0, "glue-up"), (1, "glue-up")]]);
+}
+
+/// The whole board is as long and as high as its sub-panels, but it waits for both of them.
+#[test]
+fn a_glue_up_never_shares_clamps_with_one_that_it_waits_for() {
+    let practice = Practice {
+        flattening: Flattening {
+            tool: FlatteningTool::Planer,
+            pass_width: Some(Length::from_inches(6, 1)),
+        },
+        ..Practice::default()
+    };
+    let board = default_design(Kind::StripedBoard);
+    let loads = suggested_with(&[board], clamps("long", 60, 9), &practice);
+    assert_eq!(
+        members(&loads),
+        [[(0, "glue-up-part-1"), (0, "glue-up-part-2")]]
+    );
 }
 
 /// A glue-up of one minute that holds clamps of at least `reach` inches until its unclamping.

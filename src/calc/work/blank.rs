@@ -1,7 +1,7 @@
 //! The flat wood that a shape is cut from: one piece, or boards glued side by side.
 
 use super::limits::arrangement_flaws;
-use super::needs::{Flaw, Piece, Wood};
+use super::needs::{Flaw, PanelPart, Piece, Wood};
 use super::panel::{Glued, GluedPlan};
 use super::practice::Practice;
 use super::sentence::say;
@@ -147,7 +147,7 @@ impl Blank {
             length: ask.length,
             height: ask.thickness + practice.allowances.flattening * 2,
             widths: strips.strips.iter().map(|strip| strip.width).collect(),
-            first_piece: ask.first_piece,
+            first_part: PanelPart::Piece(ask.first_piece),
             first_panel: ask.first_panel,
         };
         let glued = glued.plan(softest(strips.species(), woods), practice);

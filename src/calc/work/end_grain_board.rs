@@ -10,19 +10,17 @@ use super::design::{Kind, Work};
 use super::extras::Extras;
 use super::finish::add_finish;
 use super::food::food_warnings;
-use super::glue_up::{add_glue_up, add_glued, flatten};
+use super::glue_up::{add_glued, flatten};
 use super::limits::{arrangement_flaws, machine_warnings, within};
 use super::needs::{
-    Alternative, Change, Flaw, Leftover, Needs, Panel, PanelPart, Size, Warning, WarningKind, Wood,
-    gather,
+    Alternative, Change, Flaw, Leftover, Needs, PanelPart, Size, Warning, WarningKind, Wood, gather,
 };
-use super::panel::{assembly_warning, clamp_ask, most_lines};
+use super::panel::{Glued, assembly_warning};
 use super::practice::Practice;
 use super::sentence::say;
 use super::step::{Amount, StepKind, Steps, after, step};
 use super::striped_board::Surface;
 use super::wood::{softest, weight};
-use crate::calc::gluing::GlueLines;
 use crate::calc::matching::Shop;
 use crate::calc::pattern::Arrangement;
 use crate::calc::wood::ServedAs;
@@ -348,20 +346,16 @@ impl Work for EndGrainBoard {
         let softest = softest(self.arrangement.species(), woods);
         let slices = self.slices as usize;
         let (height, width) = (layout.slice_thickness, finished.length);
-        let second = Panel {
-            name: "slices".to_owned(),
+        let second = Glued {
+            name: "slices",
+            suffix: "slices",
             length: layout.panel_width,
-            width,
             height,
-            parts: (0..slices).map(PanelPart::Slice).collect(),
-            clamps: clamp_ask(
-                &GlueLines::between(slices, layout.panel_width, height),
-                width,
-                self.panel_thickness,
-                softest,
-                practice.clamping,
-            ),
+            widths: vec![self.panel_thickness; slices],
+            first_part: PanelPart::Slice(0),
+            first_panel: plan.glued.panels().len(),
         };
+        let second = second.plan(softest, practice);
         let rough = Size {
             length: width,
             width: layout.panel_width,
@@ -372,16 +366,7 @@ impl Work for EndGrainBoard {
         let (mut warnings, alternatives) = self.length_alternatives();
         warnings.extend(food_warnings(&wood, ServedAs::CuttingSurface, woods));
         warnings.extend(assembly_warning(&plan.glued, practice));
-        if slices - 1 > most_lines(practice) {
-            warnings.push(Warning {
-                kind: WarningKind::OpenTime,
-                about: say![format!(
-                    "{} slices have more glue lines than can be spread in {} minutes.",
-                    slices, practice.gluing.open_time.0
-                )],
-                cure: say!["Glue two halves first and join them afterwards, or take a glue with a longer open time."],
-            });
-        }
+        warnings.extend(assembly_warning(&second, practice));
         let panel_size = Size {
             length: layout.panel_length,
             width: layout.panel_width,
@@ -409,7 +394,7 @@ impl Work for EndGrainBoard {
             Amount::Pieces(plan.pieces.len()),
             practice,
         ));
-        let glued = add_glued(&mut steps, &plan.glued, &mill, practice);
+        let glued = add_glued(&mut steps, &plan.glued, &[mill], practice);
         let mut flat = flatten(
             StepKind::FlattenPanel,
             &[(layout.panel_length, layout.panel_width)],
@@ -418,16 +403,10 @@ impl Work for EndGrainBoard {
         flat.after = vec![after(&glued)];
         let flat = steps.start(flat);
         let cut = steps.next(step(StepKind::CutSlices, Amount::Pieces(slices), practice));
-        let mut panels = plan.glued.panels();
         // The slices' glue faces are the panel's faces, so their time runs from its flattening.
-        add_glue_up(
-            &mut steps,
-            "slices",
-            (panels.len(), &second),
-            &[flat, cut],
-            practice,
-        );
-        panels.push(second);
+        add_glued(&mut steps, &second, &[flat, cut], practice);
+        let mut panels = plan.glued.panels();
+        panels.extend(second.panels());
         let face = (rough.length, rough.width);
         steps.next(flatten(StepKind::FlattenEndGrain, &[face], practice));
         steps.next(step(StepKind::Square, Amount::Job, practice));

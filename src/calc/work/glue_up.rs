@@ -7,12 +7,12 @@ use super::practice::{FlatteningTool, Practice};
 use super::step::{Amount, Hold, Presence, Station, Step, StepKind, Steps, after, step};
 use crate::units::{Area, Length};
 
-/// Glue-ups of sub-panels, their flattening, and the glue-up of the whole, after the step `milled`.
-/// Gives the key of the last of them; `milled` where there is nothing to glue.
+/// Glue-ups of sub-panels, their flattening, and the glue-up of the whole, after the steps `milled`, of which
+/// there is at least one. Gives the key of the last step: the last of `milled` where there is nothing to glue.
 pub(super) fn add_glued(
     steps: &mut Steps,
     plan: &GluedPlan,
-    milled: &str,
+    milled: &[String],
     practice: &Practice,
 ) -> String {
     let joined = |suffix: String| {
@@ -23,7 +23,7 @@ pub(super) fn add_glued(
             .collect::<Vec<_>>()
             .join("-")
     };
-    let mut ready = vec![milled.to_owned()];
+    let mut ready = milled.to_vec();
     let mut number = 0;
     for (round, panels) in plan.rounds.iter().enumerate() {
         let is_last = round + 1 == plan.rounds.len();
@@ -50,7 +50,12 @@ pub(super) fn add_glued(
                 .iter()
                 .map(|panel| (panel.length, panel.width))
                 .collect();
-            let mut flat = flatten(StepKind::FlattenPanel, &sizes, practice);
+            let kind = if plan.is_end_grain {
+                StepKind::FlattenEndGrain
+            } else {
+                StepKind::FlattenPanel
+            };
+            let mut flat = flatten(kind, &sizes, practice);
             flat.key = joined(format!("flatten-parts-{}", round + 1));
             flat.name = "Flatten sub-panels and joint their edges".to_owned();
             flat.after = ready.iter().map(|key| after(key)).collect();

@@ -409,7 +409,7 @@ impl Work for HandleBoard {
             Amount::Pieces(plan.pieces.len()),
             practice,
         ));
-        add_glued(&mut steps, &plan.glued, &mill, practice);
+        add_glued(&mut steps, &plan.glued, &[mill], practice);
         let face = (rough.length, rough.width);
         steps.next(flatten(StepKind::Flatten, &[face], practice));
         if self.hole.is_some() || self.relief_drill.is_some() {

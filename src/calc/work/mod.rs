@@ -12,6 +12,7 @@
 
 mod assign;
 mod blank;
+mod clamp_load;
 mod design;
 mod draft;
 mod end_grain_board;
@@ -33,6 +34,7 @@ mod striped_board;
 mod wood;
 
 pub use blank::Blank;
+pub use clamp_load::clamp_loads;
 pub use design::{Design, Kind, default_design, needs};
 pub use end_grain_board::{EndGrainBoard, EndGrainLayout, Turn};
 pub use extras::{EdgeTreatment, Extras, GripRecesses, JuiceGroove};

@@ -6,7 +6,7 @@ use super::design::Kind;
 use super::sentence::Sentence;
 use super::step::{ClampAsk, Step};
 use crate::calc::matching::{Section, Strip};
-use crate::units::{FoodGrade, Length, Mass, Volume, WoodFigures};
+use crate::units::{Between, FoodGrade, Length, Mass, Pressure, Volume, WoodFigures};
 
 /// Length along the grain, width across it, and thickness.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -128,7 +128,7 @@ pub enum PanelPart {
 }
 
 /// Parts that are glued at one go.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Panel {
     pub name: String,
     /// Along the glue lines.
@@ -139,6 +139,8 @@ pub struct Panel {
     pub height: Length,
     /// From one side to the other.
     pub parts: Vec<PanelPart>,
+    /// That the softest of its woods bears.
+    pub pressure: Between<Pressure>,
     pub clamps: ClampAsk,
 }
 

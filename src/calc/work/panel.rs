@@ -40,12 +40,6 @@ pub(super) fn clamp_ask(
     }
 }
 
-/// The most glue lines that can be spread within the open time.
-pub(super) fn most_lines(practice: &Practice) -> usize {
-    let seconds = practice.gluing.open_time.0.max(0) as u64 * 60;
-    (seconds / u64::from(practice.gluing.seconds_a_line.max(1))) as usize
-}
-
 /// Strips side by side that become one board or blank.
 #[derive(Clone, Debug)]
 pub(super) struct Glued<'a> {
@@ -58,8 +52,9 @@ pub(super) struct Glued<'a> {
     /// Of the glue lines, as cut.
     pub height: Length,
     pub widths: Vec<Length>,
-    /// The number of its first strip among all pieces of the project.
-    pub first_piece: usize,
+    /// Its first strip, with its number among all pieces of the project, or its first slice. Slices show their end
+    /// grain.
+    pub first_part: PanelPart,
     /// The index that its first panel will have among all panels of the project.
     pub first_panel: usize,
 }
@@ -71,15 +66,19 @@ pub(super) struct GluedPlan {
     pub suffix: String,
     pub rounds: Vec<Vec<Panel>>,
     pub first_panel: usize,
+    pub is_end_grain: bool,
     pub assembly: AssemblyPlan,
 }
 
 impl Glued<'_> {
     /// `softest` is the lowest specific gravity among its species.
     pub fn plan(&self, softest: f64, practice: &Practice) -> GluedPlan {
+        let is_end_grain = matches!(self.first_part, PanelPart::Slice(_));
         let widest = match practice.flattening.tool {
-            FlatteningTool::Planer | FlatteningTool::DrumSander => practice.flattening.pass_width,
-            FlatteningTool::Sander | FlatteningTool::RouterSled => None,
+            // End grain never meets a planer.
+            FlatteningTool::Planer if !is_end_grain => practice.flattening.pass_width,
+            FlatteningTool::DrumSander => practice.flattening.pass_width,
+            _ => None,
         };
         let spreading = Spreading {
             seconds_per_line: f64::from(practice.gluing.seconds_a_line),
@@ -109,6 +108,7 @@ impl Glued<'_> {
             suffix: self.suffix.to_owned(),
             rounds,
             first_panel: self.first_panel,
+            is_end_grain,
             assembly,
         }
     }
@@ -126,7 +126,12 @@ impl Glued<'_> {
             .map(
                 |strips| match made.iter().position(|panel| panel == strips) {
                     Some(panel) => PanelPart::Panel(self.first_panel + panel),
-                    None => PanelPart::Piece(self.first_piece + strips.start),
+                    None => match self.first_part {
+                        PanelPart::Slice(first) => PanelPart::Slice(first + strips.start),
+                        PanelPart::Piece(first) | PanelPart::Panel(first) => {
+                            PanelPart::Piece(first + strips.start)
+                        }
+                    },
                 },
             )
             .collect();
@@ -147,6 +152,7 @@ impl Glued<'_> {
             width,
             height: self.height,
             parts,
+            pressure: pressure_band(softest),
             clamps,
         }
     }

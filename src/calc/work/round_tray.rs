@@ -20,7 +20,7 @@ use super::practice::Practice;
 use super::sentence::say;
 use super::step::{Amount, ClampAsk, StepKind, Steps, after, step};
 use super::wood::{softest, weight};
-use crate::calc::gluing::GlueLines;
+use crate::calc::gluing::{GlueLines, pressure_band};
 use crate::calc::matching::Shop;
 use crate::calc::shaping::{Circle, CircleCuts, cut_circle};
 use crate::calc::wood::ServedAs;
@@ -283,8 +283,18 @@ impl Work for RoundTray {
 
         let mut steps = Steps::default();
         let mill = steps.start(step(StepKind::Mill, Amount::Pieces(pieces.len()), practice));
-        let base_ready = add_glued(&mut steps, &base.glued, &mill, practice);
-        let ring_ready = add_glued(&mut steps, &ring.glued, &mill, practice);
+        let base_ready = add_glued(
+            &mut steps,
+            &base.glued,
+            std::slice::from_ref(&mill),
+            practice,
+        );
+        let ring_ready = add_glued(
+            &mut steps,
+            &ring.glued,
+            std::slice::from_ref(&mill),
+            practice,
+        );
         let faces = [(length, base.width), (length, ring.width)];
         let mut flat = flatten(StepKind::FlattenPanel, &faces, practice);
         flat.name = "Flatten both panels".to_owned();
@@ -306,7 +316,7 @@ impl Work for RoundTray {
                 PanelPart::Piece(piece)
             }
         };
-        let species = places.iter().map(|place| place.species.as_str());
+        let softest = softest(places.iter().map(|place| place.species.as_str()), woods);
         let tray = Panel {
             name: "tray".to_owned(),
             length: self.diameter,
@@ -316,7 +326,8 @@ impl Work for RoundTray {
                 whole(0, first_panel, 0),
                 whole(first_panel, panels.len(), first_piece),
             ],
-            clamps: self.ring_clamps(softest(species, woods), practice),
+            pressure: pressure_band(softest),
+            clamps: self.ring_clamps(softest, practice),
         };
         add_glue_up(
             &mut steps,

@@ -13,7 +13,7 @@ use super::food::food_warnings;
 use super::glue_up::{add_glued, flatten};
 use super::limits::{arrangement_flaws, machine_warnings, within};
 use super::needs::{
-    Alternative, Change, Flaw, Needs, Piece, Size, Warning, WarningKind, Wood, gather,
+    Alternative, Change, Flaw, Needs, PanelPart, Piece, Size, Warning, WarningKind, Wood, gather,
 };
 use super::panel::{Glued, assembly_warning};
 use super::practice::Practice;
@@ -265,7 +265,7 @@ impl Work for StripedBoard {
             length: rough.length,
             height: rough.thickness,
             widths,
-            first_piece: 0,
+            first_part: PanelPart::Piece(0),
             first_panel: 0,
         };
         let plan = glued.plan(softest(self.arrangement.species(), woods), practice);
@@ -300,7 +300,7 @@ impl Work for StripedBoard {
 
         let mut steps = Steps::default();
         let mill = steps.start(step(StepKind::Mill, Amount::Pieces(pieces.len()), practice));
-        add_glued(&mut steps, &plan, &mill, practice);
+        add_glued(&mut steps, &plan, &[mill], practice);
         let faces = Area::of(rough.length, rough.width) * 2;
         steps.next(flatten(
             StepKind::Flatten,
