@@ -5,12 +5,13 @@
 //! project wants those strips again.
 
 use std::collections::BTreeMap;
+use std::time::Duration;
 
 use jiff::civil::Date;
 use sqlx::SqliteConnection;
 
 use super::matching::{StripName, piece_of, same_piece};
-use super::{days, stage};
+use super::{App, days, stage};
 use crate::calc::matching::{Layout, Request};
 use crate::store::claim::{self, Claim, ClaimState};
 use crate::store::layout::{self, LayoutStrip, NewLayout, NewSource, Source};
@@ -412,4 +413,39 @@ pub async fn lapse(db: &mut SqliteConnection, by: By) -> Written<usize> {
         end(db, program, claim, ClaimState::Lapsed).await?;
     }
     Ok(over.len())
+}
+
+/// Ends the claims whose last day is over, if there are any: to be called before anything is shown,
+/// so that nothing depends on [`keep_lapsing`]. Most times it only reads.
+pub async fn lapse_due(app: &App) -> Written<usize> {
+    let by = By {
+        member: None,
+        at: app.clock.now(),
+    };
+    let mut read = app.store.read().acquire().await?;
+    let today = days::day_of(by.at, &workshop::get(&mut *read).await?.time_zone);
+    let is_due = claim::is_any_over(&mut *read, today).await?;
+    drop(read);
+    if !is_due {
+        return Ok(0);
+    }
+    let mut db = app.store.begin().await?;
+    let lapsed = lapse(&mut db, by).await?;
+    db.commit().await?;
+    tracing::info!(lapsed, "claims lapsed");
+    Ok(lapsed)
+}
+
+/// Ends claims soon after their last day, until the program is asked to end.
+pub async fn keep_lapsing(app: App) {
+    const BETWEEN: Duration = Duration::from_secs(600);
+    loop {
+        if let Err(error) = lapse_due(&app).await {
+            tracing::warn!(%error, "claims whose last day is over could not be ended");
+        }
+        tokio::select! {
+            () = tokio::time::sleep(BETWEEN) => {}
+            () = app.shutdown.cancelled() => return,
+        }
+    }
 }

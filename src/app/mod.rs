@@ -26,6 +26,7 @@ pub mod planning;
 pub mod project;
 pub mod species;
 pub mod tag;
+pub mod together;
 
 mod clock;
 mod fixed;

@@ -9,6 +9,7 @@ use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 
 use crate::app::App;
+use crate::app::claim;
 use crate::app::demo::{self, DEMO_PASSWORD};
 use crate::config::{Config, DataArgs, ServeArgs};
 use crate::store::Store;
@@ -93,6 +94,7 @@ async fn bind_or_next(address: SocketAddr) -> anyhow::Result<TcpListener> {
 async fn answer(app: App, listener: TcpListener) -> anyhow::Result<ExitCode> {
     let shutdown = app.shutdown.clone();
     tokio::spawn(wait_for_signal(shutdown.clone()));
+    tokio::spawn(claim::keep_lapsing(app.clone()));
     let service = web::router(app.clone()).into_make_service_with_connect_info::<SocketAddr>();
     let serving =
         axum::serve(listener, service).with_graceful_shutdown(shutdown.clone().cancelled_owned());

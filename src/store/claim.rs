@@ -127,6 +127,26 @@ pub async fn list_held_until(
     .await
 }
 
+/// The wood that a member's projects hold and have cut so far, in cubic millimetres.
+pub async fn held_mm3_of_member(db: impl SqliteExecutor<'_>, member: MemberId) -> Result<i64> {
+    sqlx::query_scalar(
+        "select coalesce(sum((iif(claim.state = 'held', claim.pieces, 0) + claim.pieces_cut) * offcut.volume_mm3), 0)
+         from claim join project on project.id = claim.project_id join offcut on offcut.id = claim.offcut_id
+         where project.member_id = ?1",
+    )
+    .bind(member)
+    .fetch_one(db)
+    .await
+}
+
+/// Whether a claim is held whose last day was before `today`.
+pub async fn is_any_over(db: impl SqliteExecutor<'_>, today: Date) -> Result<bool> {
+    sqlx::query_scalar("select exists (select 1 from claim where state = 'held' and last_day < ?1)")
+        .bind(today.to_string())
+        .fetch_one(db)
+        .await
+}
+
 /// Holds `pieces` of an offcut for a project.
 ///
 /// # Errors

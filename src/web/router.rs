@@ -7,7 +7,7 @@ use tower_http::compression::CompressionLayer;
 use tower_http::csrf::CsrfLayer;
 
 use super::{Error, Route, Routes, api, assets, faces, headers, log, pages, watch};
-use crate::app::App;
+use crate::app::{App, claim};
 
 /// The whole service, as `serve` and the tests call it.
 pub fn router(app: App) -> Router {
@@ -25,6 +25,7 @@ pub fn router(app: App) -> Router {
         .merge(api::document(document))
         .fallback(nothing_here)
         .method_not_allowed_fallback(wrong_method)
+        .layer(from_fn_with_state(app.clone(), lapse_first))
         .layer(csrf)
         .layer(CatchPanicLayer::custom(panicked))
         .layer(from_fn_with_state(app.clone(), refuse_when_ending))
@@ -77,6 +78,18 @@ fn panicked(payload: Box<dyn std::any::Any + Send + 'static>) -> Response {
 async fn refuse_when_ending(State(app): State<App>, request: Request, next: Next) -> Response {
     if app.shutdown.is_cancelled() && request.uri().path() != "/healthz" {
         return Error::Busy.into_response();
+    }
+    next.run(request).await
+}
+
+/// Nobody sees a claim whose last day is over, even where the task that ends them has not come by yet.
+async fn lapse_first(State(app): State<App>, request: Request, next: Next) -> Response {
+    let path = request.uri().path();
+    if !path.starts_with("/static/")
+        && !path.starts_with("/healthz")
+        && let Err(error) = claim::lapse_due(&app).await
+    {
+        tracing::warn!(%error, "claims whose last day is over could not be ended");
     }
     next.run(request).await
 }

@@ -6,3 +6,4 @@ mod plans;
 mod projects;
 mod race;
 mod rules;
+mod together;
