@@ -3,6 +3,7 @@
 mod advice;
 mod outline;
 mod pattern;
+mod pattern_stock;
 mod units;
 mod woods;
 mod work_plan;
