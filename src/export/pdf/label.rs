@@ -200,7 +200,7 @@ pub fn label_sheets(
     let mut canvas = None;
     for (index, label) in labels.iter().enumerate() {
         let place = (first % each) + index;
-        if place % each == 0 || canvas.is_none() {
+        if place.is_multiple_of(each) || canvas.is_none() {
             pages.extend(canvas.take());
             canvas = Some(Canvas::new("sheet", width, "Labels", "A sheet of labels"));
         }

@@ -1,7 +1,8 @@
 //! A bin as shelves of true-scale pieces.
 
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Rect, words_width};
+use super::drawing::{Canvas, Drawing, Rect};
 use super::offcut::unusable_stretches;
+use super::paint::{Lettering, Paint, words_width};
 use super::palette;
 use super::style::{Scale, Style, counted};
 use super::wood::{long_grain, seed_of};

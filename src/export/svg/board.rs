@@ -2,13 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect, words_width};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::paint::{Lettering, Paint, words_width};
 use super::palette::{self, Colour};
+use super::path::Path;
 use super::style::{Scale, Style, counted, dimension_across, dimension_down, listed};
 use super::treatment;
-use super::wood::{end_grain, grain_lines, long_grain, ring_paint};
+use super::wood::{end_grain, grain_lines, long_grain, ring_paint, seed_of};
 use crate::calc::pattern::BoardStrip;
-use crate::calc::work::Extras;
+use crate::calc::work::{EndGrainBoard, EndGrainLayout, Extras, Needs, Place, Turn};
 use crate::units::Length;
 
 /// A board whose strips run along its length.
@@ -21,30 +23,6 @@ pub struct BoardFace<'a> {
     pub strips: &'a [BoardStrip],
     pub extras: Extras,
     /// The same seed gives the same grain.
-    pub seed: u64,
-}
-
-/// One slice of an end-grain board.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Slice {
-    /// Along the board's length.
-    pub thickness: Length,
-    /// End for end: its strips run in the opposite order.
-    pub is_flipped: bool,
-    /// How far it is moved across before the sides are squared; usually nothing.
-    pub shift: Length,
-}
-
-/// A board of slices of a striped panel, standing on end.
-#[derive(Clone, Debug)]
-pub struct EndGrainFace<'a> {
-    pub name: &'a str,
-    pub thickness: Length,
-    pub width: Length,
-    /// The first panel's strips, in their order across it.
-    pub strips: &'a [BoardStrip],
-    pub slices: &'a [Slice],
-    pub extras: Extras,
     pub seed: u64,
 }
 
@@ -91,68 +69,73 @@ pub fn board(style: &Style, face: &BoardFace) -> Drawing {
     finish(style, canvas, scale, (top, side), &face.extras, sizes)
 }
 
-/// A checkered board from above and from its long side.
-pub fn end_grain_board(style: &Style, face: &EndGrainFace) -> Drawing {
-    let length: Length = face.slices.iter().map(|slice| slice.thickness).sum();
-    let flipped = face.slices.iter().filter(|slice| slice.is_flipped).count();
+/// An end-grain board from above and from its long side. `layout` is the board's own.
+pub fn end_grain_board(
+    style: &Style,
+    name: &str,
+    design: &EndGrainBoard,
+    layout: &EndGrainLayout,
+    seed: u64,
+) -> Drawing {
+    let strips = &design.arrangement.strips;
+    let length = design.panel_thickness * layout.rows.len() as i64;
+    let width: Length = layout.rows.first().map_or(Length::ZERO, |row| {
+        row.iter().map(|(_, width)| *width).sum()
+    });
+    let turned = match design.turn {
+        Turn::Plain => "all the same way",
+        Turn::Flip => "every second one turned end for end",
+        Turn::Shift => "every second one shifted by a strip",
+    };
     let description = format!(
-        "An end-grain board {} × {} of {}, {flipped} of them turned end for end; each slice is {}.{}",
-        style.show_by(length, face.width),
-        style.show(face.thickness),
-        counted(face.slices.len(), "slice", "slices"),
-        listed(&strip_words(style, face.strips)),
-        treatment::describe(style, &face.extras)
+        "An end-grain board {} × {} of {}, {turned}; each slice is {}.{}",
+        style.show_by(length, width),
+        style.show(design.thickness),
+        counted(layout.rows.len(), "slice", "slices"),
+        listed(&strip_words(style, strips)),
+        treatment::describe(style, &design.extras)
     );
-    let mut canvas = Canvas::new(style.prefix, style.width, face.name, &description);
-    let (scale, top) = place(style, length, face.width);
-    canvas.open_clipped("face", &Path::from_rect(top));
-    let panel: Length = face.strips.iter().map(|strip| strip.width).sum();
-    let over = scale.units(panel - face.width) / 2.0;
+    let mut canvas = Canvas::new(style.prefix, style.width, name, &description);
+    let (scale, top) = place(style, length, width);
+    let across = scale.units(design.panel_thickness);
     // Rings are gathered by colour, since a checker has many cells.
     let mut rings: BTreeMap<Colour, Path> = BTreeMap::new();
-    let mut x = top.x;
-    for (column, slice) in face.slices.iter().enumerate() {
-        let across = scale.units(slice.thickness);
-        let mut y = top.y - over + scale.units(slice.shift);
-        for row in 0..face.strips.len() {
-            let strip = if slice.is_flipped {
-                &face.strips[face.strips.len() - 1 - row]
-            } else {
-                &face.strips[row]
-            };
-            let down = scale.units(strip.width);
-            let seed = face.seed.wrapping_add((column * 64 + row) as u64);
-            let cell = Rect::new(x, y, across, down);
-            let colour = style.colour(&strip.species);
-            canvas.rect(cell, &Paint::fill(colour));
+    for (column, row) in layout.rows.iter().enumerate() {
+        let mut y = top.y;
+        for (place, (strip, width)) in row.iter().enumerate() {
+            let colour = style.colour(&strips[*strip].species);
+            let down = scale.units(*width);
+            let cell = Rect::new(top.x + across * column as f64, y, across, down);
+            canvas.rect(cell, &Paint::fill(colour).class("cell"));
             let path = rings.entry(colour).or_default();
-            *path = end_grain(std::mem::take(path), cell, seed);
+            let cell_seed = seed.wrapping_add((column * 256 + place) as u64);
+            *path = end_grain(std::mem::take(path), cell, cell_seed);
             y += down;
         }
-        x += across;
     }
     for (colour, path) in &rings {
         canvas.path(path, &ring_paint(*colour));
     }
-    let mut x = top.x;
-    for slice in &face.slices[..face.slices.len().saturating_sub(1)] {
-        x += scale.units(slice.thickness);
+    for column in 1..layout.rows.len() {
+        let x = top.x + across * column as f64;
         seam(&mut canvas, (x, top.y), (x, top.bottom()));
     }
-    canvas.close();
-    let colour = side_colour(style, face.strips.first());
+    let colour = side_colour(style, strips.last());
     let side = Rect::new(
         top.x,
         top.bottom() + 12.0,
         top.width,
-        scale.units(face.thickness),
+        scale.units(design.thickness),
     );
-    canvas.open_clipped("side", &treatment::side_outline(side, scale, &face.extras));
+    canvas.open_clipped(
+        "side",
+        &treatment::side_outline(side, scale, &design.extras),
+    );
     canvas.rect(side, &Paint::fill(colour));
     upright_fibres(&mut canvas, side, colour);
     canvas.close();
-    let sizes = [length, face.width, face.thickness];
-    finish(style, canvas, scale, (top, side), &face.extras, sizes)
+    let sizes = [length, width, design.thickness];
+    finish(style, canvas, scale, (top, side), &design.extras, sizes)
 }
 
 fn strip_words(style: &Style, strips: &[BoardStrip]) -> Vec<String> {
@@ -222,60 +205,93 @@ fn finish(
     canvas.finish(y + 14.0)
 }
 
-/// The strips of a board pulled apart, numbered from one edge, each with its width and species.
-pub fn exploded_strips(style: &Style, face: &BoardFace) -> Drawing {
-    let numbered: Vec<String> = strip_words(style, face.strips)
+/// All pieces of a project pulled apart, numbered as on its bench sheet, each with its species and
+/// the width that shows; those of one panel together under its name.
+pub fn exploded_strips(style: &Style, name: &str, needs: &Needs) -> Drawing {
+    let numbered: Vec<String> = needs
+        .places
         .iter()
         .enumerate()
-        .map(|(index, words)| format!("{}: {words}", index + 1))
+        .map(|(index, place)| {
+            format!(
+                "{}: {} {}",
+                index + 1,
+                style.show(place.width),
+                place.species
+            )
+        })
         .collect();
     let mut canvas = Canvas::new(
         style.prefix,
         style.width,
-        &format!("Strips of {}", face.name),
-        &format!(
-            "Strips in their order across the board: {}.",
-            listed(&numbered)
-        ),
+        &format!("Pieces of {name}"),
+        &format!("In their order: {}.", listed(&numbered)),
     );
+    let cut_length = |place: &Place| {
+        needs
+            .strips
+            .get(place.need)
+            .map_or(Length::ZERO, |strip| strip.length)
+    };
+    let longest = needs
+        .places
+        .iter()
+        .map(cut_length)
+        .max()
+        .unwrap_or_default();
     let (left, right) = (36.0, 74.0);
     let space = style.width - left - right;
-    let scale = Scale::fitting(face.length, Length::from_mm(1), space, f64::INFINITY);
+    let scale = Scale::fitting(longest, Length::from_mm(1), space, f64::INFINITY);
+    let panels = {
+        let mut panels: Vec<Option<usize>> = needs.places.iter().map(|place| place.panel).collect();
+        panels.dedup();
+        panels.len()
+    };
+    let words = Lettering::new(Style::SMALL);
     let mut y = 12.0;
-    for (index, strip) in face.strips.iter().enumerate() {
-        let height = scale.units(strip.width);
+    let mut panel = None;
+    for (index, place) in needs.places.iter().enumerate() {
+        if panels > 1 && panel != Some(place.panel) {
+            let heading = place
+                .panel
+                .and_then(|panel| needs.panels.get(panel))
+                .map_or("in one piece", |panel| panel.name.as_str());
+            canvas.words((left, y + 9.0), heading, &words.clone().bold());
+            y += 16.0;
+        }
+        panel = Some(place.panel);
+        let height = scale.units(place.width);
         // Each row is high enough for its words, however thin the strip.
         let row = height.max(14.0);
         let middle = y + row / 2.0;
         let piece = Rect::new(
             left,
             middle - height / 2.0,
-            scale.units(face.length),
+            scale.units(cut_length(place)),
             height,
         );
-        let seed = face.seed.wrapping_add(index as u64);
-        long_grain(&mut canvas, piece, style.colour(&strip.species), seed);
+        let seed = seed_of(name).wrapping_add(index as u64);
+        long_grain(&mut canvas, piece, style.colour(&place.species), seed);
         canvas.rect(piece, &Paint::line(palette::INK, 1.0).class("strip"));
         strip_number(&mut canvas, (left - 15.0, middle), index + 1);
-        let words = Lettering::new(Style::SMALL);
         let plate = Rect::new(
             piece.x + 6.0,
             middle - 6.5,
-            words_width(&strip.species, Style::SMALL) + 8.0,
+            words_width(&place.species, Style::SMALL) + 8.0,
             13.0,
         );
         canvas.rounded_rect(plate, 2.0, &Paint::fill(palette::PAPER).opacity(0.86));
-        canvas.words((piece.x + 10.0, middle + 3.6), &strip.species, &words);
+        canvas.words((piece.x + 10.0, middle + 3.6), &place.species, &words);
         canvas.words(
-            (piece.right() + 8.0, middle + 3.6),
-            &style.show(strip.width),
+            (left + space + 8.0, middle + 3.6),
+            &style.show(place.width),
             &words,
         );
         y += row + 5.0;
     }
     y += 10.0;
-    let right_end = left + scale.units(face.length);
-    dimension_across(&mut canvas, left, right_end, y, &style.show(face.length));
+    let right_end = left + scale.units(longest);
+    dimension_across(&mut canvas, left, right_end, y, &style.show(longest));
     canvas.finish(y + 14.0)
 }
 

@@ -1,7 +1,9 @@
 //! Small honest charts: bars from zero, axes with their unit, every value written or readable.
 
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect, words_width};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::paint::{Lettering, Paint, words_width};
 use super::palette;
+use super::path::Path;
 use super::style::{Style, listed};
 
 /// One bar and what it stands for.

@@ -3,7 +3,9 @@
 use std::fmt::{self, Write as _};
 use std::ops::Range;
 
+use super::paint::{Anchor, Lettering, Paint};
 use super::palette;
+use super::path::Path;
 
 /// A finished drawing: a complete `<svg>` element that can stand in a page, in a file or in a PDF.
 ///
@@ -64,163 +66,6 @@ impl Rect {
             (self.height - 2.0 * by).max(0.0),
         )
     }
-}
-
-/// How a shape is filled and outlined. Without a fill a shape is hollow.
-#[derive(Clone, Debug, Default)]
-pub struct Paint {
-    fill: Option<String>,
-    stroke: Option<String>,
-    stroke_width: f64,
-    dash: Option<&'static str>,
-    opacity: Option<f64>,
-    class: Option<&'static str>,
-    round: bool,
-}
-
-impl Paint {
-    pub fn fill(fill: impl fmt::Display) -> Paint {
-        Paint {
-            fill: Some(fill.to_string()),
-            ..Paint::default()
-        }
-    }
-
-    pub fn line(stroke: impl fmt::Display, width: f64) -> Paint {
-        Paint::default().stroke(stroke, width)
-    }
-
-    pub fn stroke(mut self, stroke: impl fmt::Display, width: f64) -> Paint {
-        self.stroke = Some(stroke.to_string());
-        self.stroke_width = width;
-        self
-    }
-
-    /// Lengths of dashes and gaps, as `stroke-dasharray` wants them.
-    pub fn dash(mut self, dash: &'static str) -> Paint {
-        self.dash = Some(dash);
-        self
-    }
-
-    pub fn opacity(mut self, opacity: f64) -> Paint {
-        self.opacity = Some(opacity);
-        self
-    }
-
-    pub fn class(mut self, class: &'static str) -> Paint {
-        self.class = Some(class);
-        self
-    }
-
-    /// Round ends and corners.
-    pub fn round(mut self) -> Paint {
-        self.round = true;
-        self
-    }
-
-    fn write(&self, out: &mut String) {
-        if let Some(class) = self.class {
-            let _ = write!(out, " class=\"{class}\"");
-        }
-        match &self.fill {
-            Some(fill) => {
-                let _ = write!(out, " fill=\"{fill}\"");
-            }
-            None => out.push_str(" fill=\"none\""),
-        }
-        if let Some(stroke) = &self.stroke {
-            let _ = write!(out, " stroke=\"{stroke}\"");
-            let _ = write!(out, " stroke-width=\"{}\"", number(self.stroke_width));
-            if let Some(dash) = self.dash {
-                let _ = write!(out, " stroke-dasharray=\"{dash}\"");
-            }
-            if self.round {
-                out.push_str(" stroke-linecap=\"round\" stroke-linejoin=\"round\"");
-            }
-        }
-        if let Some(opacity) = self.opacity {
-            let _ = write!(out, " opacity=\"{}\"", number(opacity));
-        }
-    }
-}
-
-/// Where a line of words stands against its point.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Anchor {
-    Start,
-    Middle,
-    End,
-}
-
-/// How words are set.
-#[derive(Clone, Debug)]
-pub struct Lettering {
-    pub size: f64,
-    pub anchor: Anchor,
-    pub colour: String,
-    pub bold: bool,
-    /// Degrees, clockwise, about the words' own point.
-    pub turn: f64,
-    /// A pale edge behind the letters, for words over lines or wood.
-    pub halo: bool,
-}
-
-impl Lettering {
-    pub fn new(size: f64) -> Lettering {
-        Lettering {
-            size,
-            anchor: Anchor::Start,
-            colour: palette::INK.to_string(),
-            bold: false,
-            turn: 0.0,
-            halo: false,
-        }
-    }
-
-    pub fn middle(mut self) -> Lettering {
-        self.anchor = Anchor::Middle;
-        self
-    }
-
-    pub fn end(mut self) -> Lettering {
-        self.anchor = Anchor::End;
-        self
-    }
-
-    pub fn colour(mut self, colour: impl fmt::Display) -> Lettering {
-        self.colour = colour.to_string();
-        self
-    }
-
-    pub fn bold(mut self) -> Lettering {
-        self.bold = true;
-        self
-    }
-
-    pub fn turn(mut self, degrees: f64) -> Lettering {
-        self.turn = degrees;
-        self
-    }
-
-    pub fn halo(mut self) -> Lettering {
-        self.halo = true;
-        self
-    }
-}
-
-/// The width that words take, in user units: an estimate on the safe side, from the widths of a
-/// broad sans-serif face.
-pub fn words_width(words: &str, size: f64) -> f64 {
-    let ems: f64 = words
-        .chars()
-        .map(|letter| match letter {
-            'i' | 'l' | 'j' | '.' | ',' | ':' | '\'' | '|' | ' ' | '/' | 'I' | '-' => 0.36,
-            'm' | 'w' | 'M' | 'W' | '—' | '×' | '≈' => 0.92,
-            'A'..='Z' => 0.7,
-            _ => 0.63,
-        })
-        .sum();
-    ems * size
 }
 
 /// A drawing in the making.
@@ -314,7 +159,7 @@ impl Canvas {
     }
 
     pub fn path(&mut self, path: &Path, paint: &Paint) {
-        let _ = write!(self.body, "<path d=\"{}\"", path.data);
+        let _ = write!(self.body, "<path d=\"{}\"", path.data());
         paint.write(&mut self.body);
         self.body.push_str("/>");
     }
@@ -334,13 +179,6 @@ impl Canvas {
         }
         if lettering.bold {
             self.body.push_str(" font-weight=\"bold\"");
-        }
-        if lettering.turn != 0.0 {
-            let _ = write!(
-                self.body,
-                " transform=\"rotate({} {x} {y})\"",
-                number(lettering.turn)
-            );
         }
         if lettering.halo {
             let _ = write!(
@@ -393,7 +231,7 @@ impl Canvas {
         let _ = write!(
             self.defs,
             "<clipPath id=\"{id}\"><path d=\"{}\"/></clipPath>",
-            path.data
+            path.data()
         );
         let _ = write!(self.body, "<g clip-path=\"url(#{id})\">");
         self.open.push("</g>");
@@ -440,17 +278,6 @@ impl Canvas {
             &format!(
                 "width=\"5\" height=\"5\" patternTransform=\"rotate(45)\"><path d=\"M0 0V5M0 0H5\" stroke=\"{}\" stroke-width=\"1.4\" fill=\"none\"/>",
                 palette::INK
-            ),
-        )
-    }
-
-    /// The reference to a pattern of dots, for what is removed as dust: kerfs seen large, flattening.
-    pub fn dots(&mut self) -> String {
-        self.pattern(
-            "dots",
-            &format!(
-                "width=\"4\" height=\"4\"><circle cx=\"2\" cy=\"2\" r=\"0.8\" fill=\"{}\"/>",
-                palette::QUIET
             ),
         )
     }
@@ -527,105 +354,6 @@ impl Canvas {
             svg,
             shapes,
         }
-    }
-}
-
-/// The outline of a shape.
-#[derive(Clone, Debug, Default)]
-pub struct Path {
-    data: String,
-}
-
-impl Path {
-    pub fn new() -> Path {
-        Path::default()
-    }
-
-    pub fn from_rect(rect: Rect) -> Path {
-        Path::new()
-            .to(rect.x, rect.y)
-            .line(rect.right(), rect.y)
-            .line(rect.right(), rect.bottom())
-            .line(rect.x, rect.bottom())
-            .shut()
-    }
-
-    pub fn from_circle(centre: (f64, f64), radius: f64) -> Path {
-        Path::new()
-            .to(centre.0 - radius, centre.1)
-            .arc(radius, false, true, centre.0 + radius, centre.1)
-            .arc(radius, false, true, centre.0 - radius, centre.1)
-            .shut()
-    }
-
-    pub fn from_rounded_rect(rect: Rect, radius: f64) -> Path {
-        let radius = radius.min(rect.width / 2.0).min(rect.height / 2.0);
-        if radius <= 0.0 {
-            return Path::from_rect(rect);
-        }
-        Path::new()
-            .to(rect.x + radius, rect.y)
-            .line(rect.right() - radius, rect.y)
-            .arc(radius, false, true, rect.right(), rect.y + radius)
-            .line(rect.right(), rect.bottom() - radius)
-            .arc(radius, false, true, rect.right() - radius, rect.bottom())
-            .line(rect.x + radius, rect.bottom())
-            .arc(radius, false, true, rect.x, rect.bottom() - radius)
-            .line(rect.x, rect.y + radius)
-            .arc(radius, false, true, rect.x + radius, rect.y)
-            .shut()
-    }
-
-    pub fn to(mut self, x: f64, y: f64) -> Path {
-        let _ = write!(self.data, "M{} {}", number(x), number(y));
-        self
-    }
-
-    pub fn line(mut self, x: f64, y: f64) -> Path {
-        let _ = write!(self.data, "L{} {}", number(x), number(y));
-        self
-    }
-
-    pub fn curve(mut self, by: (f64, f64), x: f64, y: f64) -> Path {
-        let _ = write!(
-            self.data,
-            "Q{} {} {} {}",
-            number(by.0),
-            number(by.1),
-            number(x),
-            number(y)
-        );
-        self
-    }
-
-    /// An arc of a circle; `clockwise` as seen on the page.
-    pub fn arc(mut self, radius: f64, large: bool, clockwise: bool, x: f64, y: f64) -> Path {
-        let _ = write!(
-            self.data,
-            "A{0} {0} 0 {1} {2} {3} {4}",
-            number(radius),
-            u8::from(large),
-            u8::from(clockwise),
-            number(x),
-            number(y)
-        );
-        self
-    }
-
-    pub fn shut(mut self) -> Path {
-        self.data.push('Z');
-        self
-    }
-
-    /// Both outlines as one shape; where they overlap an even number of times it is hollow only
-    /// if they run in opposite directions.
-    pub fn and(mut self, other: &Path) -> Path {
-        self.data.push_str(&other.data);
-        self
-    }
-
-    pub fn is_empty(&self) -> bool {
-        self.data.is_empty()
     }
 }
 

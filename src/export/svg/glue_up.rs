@@ -1,11 +1,15 @@
 //! A panel in its clamps: strips, glue lines, cauls, and clamps above and below by turns.
 
 use super::board::strip_number;
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect, words_width};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::paint::{Lettering, Paint, words_width};
 use super::palette;
+use super::path::Path;
+use super::shape::bands;
 use super::style::{Scale, Style, counted, dimension_across, dimension_down};
+use super::tray::from_above;
 use super::wood::{long_grain, seed_of};
-use crate::calc::work::{Needs, PanelPart};
+use crate::calc::work::{Blank, Design, Needs, Panel, PanelPart, Practice, RoundTray, Turn};
 use crate::units::Length;
 
 /// What a panel is glued from: a stretch of wood with a number, or several that are one already.
@@ -14,20 +18,39 @@ struct Part {
     bands: Vec<(String, Length)>,
     label: String,
     is_slice: bool,
+    /// How far a slice is moved along the panel.
+    shift: Length,
 }
 
 /// The panel from above with its clamps, then from its end.
 ///
 /// Every second clamp lies above the panel and is drawn over it; the others lie below and are
-/// dashed where the panel hides them, so that their pulls balance. `panel` is an index into the
-/// needs' panels, `caul_depth` what one caul adds on either side; gives nothing for a panel that the needs do not have.
-pub fn glue_up(style: &Style, needs: &Needs, panel: usize, caul_depth: Length) -> Option<Drawing> {
+/// dashed where the panel hides them, so that their pulls balance. A tray's discs lie on each other
+/// instead, with clamps around. `panel` is an index into the needs' panels; gives nothing for one
+/// that the needs do not have.
+pub fn glue_up(
+    style: &Style,
+    design: &Design,
+    needs: &Needs,
+    panel: usize,
+    practice: &Practice,
+) -> Option<Drawing> {
     let glued = needs.panels.get(panel)?;
+    if let Design::RoundTray(tray) = design
+        && panel + 1 == needs.panels.len()
+    {
+        return Some(stacked(style, tray, glued));
+    }
+    let turn = match design {
+        Design::EndGrainBoard(board) => board.turn,
+        _ => Turn::Plain,
+    };
     let parts: Vec<Part> = glued
         .parts
         .iter()
-        .map(|part| part_of(needs, panel, *part))
+        .map(|part| part_of(needs, panel, *part, turn))
         .collect();
+    let caul_depth = practice.clamping.caul_depth;
     let clamps = glued.clamps.number as usize;
     let above = clamps.div_ceil(2);
     let description = format!(
@@ -126,7 +149,7 @@ pub fn glue_up(style: &Style, needs: &Needs, panel: usize, caul_depth: Length) -
     Some(canvas.finish(y))
 }
 
-fn part_of(needs: &Needs, panel: usize, part: PanelPart) -> Part {
+fn part_of(needs: &Needs, panel: usize, part: PanelPart, turn: Turn) -> Part {
     match part {
         PanelPart::Piece(place) => {
             let (species, width) = needs
@@ -137,13 +160,15 @@ fn part_of(needs: &Needs, panel: usize, part: PanelPart) -> Part {
                 });
             // Numbers are counted in the whole board, from 1.
             Part {
+                shift: Length::ZERO,
                 bands: vec![(species, width)],
                 label: (place + 1).to_string(),
                 is_slice: false,
             }
         }
         PanelPart::Panel(inner) => Part {
-            bands: bands_of(needs, inner, panel),
+            shift: Length::ZERO,
+            bands: bands_of(needs, inner, panel, turn),
             label: needs
                 .panels
                 .get(inner)
@@ -151,11 +176,18 @@ fn part_of(needs: &Needs, panel: usize, part: PanelPart) -> Part {
             is_slice: false,
         },
         PanelPart::Slice(slice) => {
-            let mut bands = bands_of(needs, panel.saturating_sub(1), panel);
-            if slice % 2 == 1 {
+            let mut bands = bands_of(needs, panel.saturating_sub(1), panel, turn);
+            let is_turned = slice % 2 == 1;
+            if is_turned && turn == Turn::Flip {
                 bands.reverse();
             }
+            let first = bands.first().map_or(Length::ZERO, |(_, width)| *width);
             Part {
+                shift: if is_turned && turn == Turn::Shift {
+                    first
+                } else {
+                    Length::ZERO
+                },
                 bands,
                 label: (slice + 1).to_string(),
                 is_slice: true,
@@ -165,7 +197,7 @@ fn part_of(needs: &Needs, panel: usize, part: PanelPart) -> Part {
 }
 
 /// The strips of an earlier panel, through all panels inside it. Panels only hold earlier ones.
-fn bands_of(needs: &Needs, panel: usize, before: usize) -> Vec<(String, Length)> {
+fn bands_of(needs: &Needs, panel: usize, before: usize, turn: Turn) -> Vec<(String, Length)> {
     if panel >= before {
         return Vec::new();
     }
@@ -173,7 +205,7 @@ fn bands_of(needs: &Needs, panel: usize, before: usize) -> Vec<(String, Length)>
         inner
             .parts
             .iter()
-            .flat_map(|part| part_of(needs, panel, *part).bands)
+            .flat_map(|part| part_of(needs, panel, *part, turn).bands)
             .collect()
     })
 }
@@ -201,10 +233,9 @@ fn draw_parts(style: &Style, canvas: &mut Canvas, parts: &[Part], face: Rect, sc
         };
         let piece = Rect::new(face.x, y, face.width, height);
         if part.is_slice {
-            let across = total(&part.bands).mm().max(1.0);
-            let mut x = face.x;
+            let mut x = face.x + scale.units(part.shift);
             for (species, width) in &part.bands {
-                let wide = face.width * width.mm() / across;
+                let wide = scale.units(*width);
                 let cell = Rect::new(x, y, wide, height);
                 canvas.rect(cell, &Paint::fill(style.colour(species)));
                 x += wide;
@@ -353,6 +384,101 @@ fn from_the_end(
     }
     canvas.rect(end, &Paint::line(palette::INK, 1.2));
     end.bottom() + bar_height + 3.0
+}
+
+/// A ring on its base: clamps all around from above, then the stack from its side.
+fn stacked(style: &Style, tray: &RoundTray, glued: &Panel) -> Drawing {
+    let clamps = glued.clamps.number as usize;
+    let description = format!(
+        "The ring on its base, {} across and {} high together, with {} around the rim, opposite ones tightened by turns, \
+         and scrap under each jaw. The clamps must open at least {}.",
+        style.show(tray.diameter),
+        style.show(tray.base_thickness + tray.ring_thickness),
+        counted(clamps, "clamp", "clamps"),
+        style.show(glued.clamps.least_reach)
+    );
+    let title = format!("Glue-up of {}", glued.name);
+    let mut canvas = Canvas::new(style.prefix, style.width, &title, &description);
+    let (left, top, jaws) = (40.0, 40.0, 26.0);
+    let space = style.width - 2.0 * left;
+    let scale = Scale::fitting(tray.diameter, tray.diameter, space, style.width * 0.7);
+    let across = scale.units(tray.diameter);
+    let face = Rect::new((style.width - across) / 2.0, top, across, across);
+    from_above(style, &mut canvas, tray, face, scale, "base");
+    let (middle, radius) = (face.centre(), across / 2.0);
+    for clamp in 0..clamps {
+        let degrees = 360.0 * clamp as f64 / clamps as f64;
+        let steel = |fill: &str| Paint::fill(fill).stroke(palette::INK, 0.9);
+        canvas.open_turned(degrees, middle);
+        canvas.open_class("clamp-around");
+        let tip = middle.1 - radius;
+        canvas.rect(
+            Rect::new(middle.0 - 7.0, tip - 1.0, 14.0, 11.0),
+            &Paint::fill(palette::PLAIN_WOOD).stroke(palette::INK, 0.9),
+        );
+        canvas.rounded_rect(
+            Rect::new(middle.0 - 3.5, tip - 18.0, 7.0, 25.0),
+            2.0,
+            &steel(palette::STEEL),
+        );
+        canvas.rect(
+            Rect::new(middle.0 - 5.0, tip - 20.0, 10.0, 7.0),
+            &steel(palette::STEEL_DARK),
+        );
+        canvas.close();
+        canvas.close();
+    }
+    let stack = scale.units(tray.base_thickness + tray.ring_thickness);
+    let side = Rect::new(face.x, face.bottom() + jaws + 34.0, across, stack);
+    let seam = side.y + scale.units(tray.ring_thickness);
+    let colour = |blank: &Blank| {
+        bands(blank, tray.diameter)
+            .last()
+            .map_or(palette::UNKNOWN_WOOD, |(species, _)| style.colour(species))
+    };
+    let ring = Rect::new(side.x, side.y, side.width, seam - side.y);
+    let base = Rect::new(side.x, seam, side.width, side.bottom() - seam);
+    long_grain(&mut canvas, ring, colour(&tray.ring), seed_of("ring"));
+    long_grain(&mut canvas, base, colour(&tray.base), seed_of("base"));
+    glue_line(&mut canvas, (side.x, seam), (side.right(), seam));
+    canvas.rect(side, &Paint::line(palette::INK, 1.2));
+    for (x, outside) in [(side.x, -1.0), (side.right(), 1.0)] {
+        let steel = Paint::line(palette::STEEL_DARK, 5.0);
+        let reach = x + outside * 13.0;
+        let inner = x - outside * 7.0;
+        let frame = Path::new()
+            .to(inner, side.y - 9.0)
+            .line(reach, side.y - 9.0)
+            .line(reach, side.bottom() + 9.0)
+            .line(inner, side.bottom() + 9.0);
+        canvas.path(&frame, &steel);
+        for y in [side.y - 6.5, side.bottom()] {
+            canvas.rect(
+                Rect::new(inner - 6.0, y, 12.0, 6.5),
+                &Paint::fill(palette::PLAIN_WOOD).stroke(palette::INK, 0.8),
+            );
+        }
+    }
+    let words = Lettering::new(Style::SMALL);
+    let mut y = side.bottom() + 30.0;
+    dimension_across(
+        &mut canvas,
+        face.x,
+        face.right(),
+        y,
+        &style.show(tray.diameter),
+    );
+    y += 24.0;
+    let sample = Rect::new(16.0, y - 9.0, 24.0, 11.0);
+    canvas.rect(
+        sample,
+        &Paint::fill(palette::PLAIN_WOOD).stroke(palette::INK, 0.9),
+    );
+    canvas.words((48.0, y), "scrap under the jaws", &words);
+    y += 17.0;
+    glue_line(&mut canvas, (16.0, y - 4.0), (40.0, y - 4.0));
+    canvas.words((48.0, y), "glue line, under the ring only", &words);
+    canvas.finish(y + 12.0)
 }
 
 fn key(canvas: &mut Canvas, left: f64, y: f64) -> f64 {

@@ -1,8 +1,9 @@
 //! How one piece is cut: sections, rips, strips, kerfs, what is kept and what is waste.
 
 use super::board::strip_number;
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Rect, words_width};
+use super::drawing::{Canvas, Drawing, Rect};
 use super::offcut::{stretches, unusable_stretches};
+use super::paint::{Lettering, Paint, words_width};
 use super::palette;
 use super::style::{Scale, Style, counted, dimension_across, dimension_down, listed};
 use super::wood::{long_grain, seed_of};

@@ -1,6 +1,7 @@
 //! One piece as it lies in its bin, true in its proportions.
 
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Rect};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::paint::{Lettering, Paint};
 use super::palette;
 use super::style::{Scale, Style, dimension_across, dimension_down, listed};
 use super::wood::{long_grain, seed_of};

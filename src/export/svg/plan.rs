@@ -1,7 +1,9 @@
 //! A plan over the openings: steps in lanes, clamps in use below, cure as a thin line to the due date.
 
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect, words_width};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::paint::{Lettering, Paint, words_width};
 use super::palette;
+use super::path::Path;
 use super::style::{Style, counted};
 use crate::calc::schedule::Window;
 use crate::units::{MINUTES_PER_DAY, WallMinute};

@@ -1,7 +1,9 @@
 //! A router that turns about a pivot: what to measure, and what goes wrong if measured wrongly.
 
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::paint::{Lettering, Paint};
 use super::palette;
+use super::path::Path;
 use super::style::{Scale, Style, dimension_across};
 use crate::calc::shaping::{Circle, CircleCuts, Pivot};
 use crate::units::Length;

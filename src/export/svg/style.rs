@@ -1,6 +1,7 @@
 //! What a caller chooses for a drawing, and the scale that follows.
 
-use super::drawing::{Canvas, Lettering, Paint, Rect, words_width};
+use super::drawing::{Canvas, Rect};
+use super::paint::{Lettering, Paint, words_width};
 use super::palette::{self, Colour};
 use crate::units::{Length, LengthFormat};
 
@@ -101,10 +102,13 @@ pub fn dimension_down(canvas: &mut Canvas, x: f64, from: f64, to: f64, words: &s
             &Paint::line(palette::INK, 1.1),
         );
     }
+    // Words that would leave the drawing are set smaller, down to what can still be read.
+    let room = canvas.width() - x - 7.0;
+    let size = (room / words_width(words, 1.0)).clamp(8.0, Style::SMALL);
     canvas.words(
         (x + 5.0, (from + to) / 2.0 + 3.6),
         words,
-        &Lettering::new(Style::SMALL),
+        &Lettering::new(size),
     );
 }
 

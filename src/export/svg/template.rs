@@ -1,6 +1,8 @@
 //! Templates to cut or drill by, at full size: one unit is one millimetre, black on clear ground.
 
-use super::drawing::{Canvas, Drawing, Lettering, Paint, Path, Rect};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::paint::{Lettering, Paint};
+use super::path::Path;
 use super::style::{Style, listed};
 use crate::calc::shaping::{Circle, CircleCuts};
 use crate::units::Length;

@@ -1,7 +1,9 @@
 //! What is done to a board besides its shape, as it shows from above and from the side.
 
-use super::drawing::{Canvas, Paint, Path, Rect};
+use super::drawing::{Canvas, Rect};
+use super::paint::Paint;
 use super::palette;
+use super::path::Path;
 use super::style::{Scale, Style};
 use crate::calc::work::{EdgeTreatment, Extras};
 use crate::units::Length;

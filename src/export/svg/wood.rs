@@ -1,7 +1,9 @@
 //! Wood as it looks: quiet grain in a species' own colour, the same for the same seed.
 
-use super::drawing::{Canvas, Paint, Path, Rect};
+use super::drawing::{Canvas, Rect};
+use super::paint::Paint;
 use super::palette::Colour;
+use super::path::Path;
 
 /// A stream of numbers that depends on its seed only. SplitMix64: Steele, Lea and Flood, "Fast
 /// splittable pseudorandom number generators", OOPSLA 2014; constants from memory.

@@ -5,8 +5,7 @@ use scrapwright::calc::matching::{Content, Layout, Part, Shop, Stock, Stretch};
 use scrapwright::calc::pattern::BoardStrip;
 use scrapwright::calc::work::{EdgeTreatment, Extras, GripRecesses, JuiceGroove};
 use scrapwright::export::svg::{
-    BoardFace, Colour, CutPiece, Drawing, EndGrainFace, OffcutFace, Shelved, Slice, Style, bin,
-    board, end_grain_board, exploded_strips, layout, offcut,
+    BoardFace, Colour, CutPiece, Drawing, OffcutFace, Shelved, Style, bin, board, layout, offcut,
 };
 use scrapwright::units::{InchFraction, Length, LengthFormat, Money};
 
@@ -400,51 +399,6 @@ fn a_board_shows_its_strips_and_its_treatment() {
         drawing,
         board(&style(), &other),
         "another seed, other grain"
-    );
-
-    let seen = Seen::new(&exploded_strips(&style(), &face));
-    assert_eq!(seen.all("rect.strip").len(), 3);
-    for number in ["1", "2", "3"] {
-        assert!(seen.says(number));
-    }
-    assert!(seen.description().contains("2: 1 1/2 in hard maple"));
-}
-
-#[test]
-fn every_second_slice_of_a_checker_is_turned() {
-    let strips = [
-        BoardStrip::new("walnut", inches(1, 1)),
-        BoardStrip::new("hard maple", inches(1, 1)),
-    ];
-    let slices: Vec<Slice> = (0..4)
-        .map(|index| Slice {
-            thickness: inches(1, 1),
-            is_flipped: index % 2 == 1,
-            shift: Length::ZERO,
-        })
-        .collect();
-    let face = EndGrainFace {
-        name: "Checker",
-        thickness: inches(3, 2),
-        width: inches(2, 1),
-        strips: &strips,
-        slices: &slices,
-        extras: Extras::default(),
-        seed: 1,
-    };
-    let seen = Seen::new(&end_grain_board(&style(), &face));
-    let mut tops: Vec<f64> = seen
-        .all("rect[fill='#d9b98a']")
-        .iter()
-        .map(|cell| attribute(cell, "y"))
-        .collect();
-    assert_eq!(tops.len(), 4);
-    assert!(tops[0] > tops[1] && tops[2] > tops[3], "{tops:?}");
-    tops.sort_by(f64::total_cmp);
-    assert!((tops[0] - tops[1]).abs() < 0.01, "two lie in the upper row");
-    assert!(
-        seen.description()
-            .contains("4 slices, 2 of them turned end for end")
     );
 }
 

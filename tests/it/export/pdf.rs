@@ -3,11 +3,14 @@
 use std::io::Read;
 
 use scrapwright::calc::shaping::{Circle, cut_circle};
+use scrapwright::calc::work::{Design, Kind, default_design};
 use scrapwright::export::pdf::{
     BinSign, Label, LabelStock, Paper, StockFlaw, bin_signs, label_sheets, single_labels, template,
 };
 use scrapwright::export::qr::QrCode;
-use scrapwright::export::svg::{DrillHole, circle_template, drilling_template, jig_template};
+use scrapwright::export::svg::{
+    DrillHole, circle_template, drilling_template, handle_template, jig_template,
+};
 use scrapwright::units::Length;
 
 use super::drawing::{inches, style};
@@ -318,6 +321,29 @@ fn holes_are_measured_from_the_lower_left_corner() {
     // The y axis of a PDF points upwards.
     assert!(near((hole.low.0 + hole.high.0) / 2.0 - face.low.0, 25.4));
     assert!(near((hole.low.1 + hole.high.1) / 2.0 - face.low.1, 50.8));
+}
+
+#[test]
+fn a_handle_template_is_as_long_as_its_outline() {
+    let Design::HandleBoard(mut design) = default_design(Kind::HandleBoard) else {
+        unreachable!("the kind was asked for")
+    };
+    // Small enough for one sheet.
+    design.body_length = inches(5, 1);
+    design.body_width = inches(9, 2);
+    design.handle_length = inches(2, 1);
+    design.corner_radius = inches(1, 2);
+    let shape = design.shape().expect("it closes");
+    let drawing = handle_template(&style(), &design, &shape);
+    let pages = read(&template("Handle", &drawing, Paper::Letter).expect("a PDF"));
+    assert_eq!(pages.len(), 1);
+    let outline = pages[0]
+        .strokes
+        .iter()
+        .find(|stroke| near(stroke.size().0, 177.8) && near(stroke.size().1, 114.3))
+        .expect("an outline of 7 by 4 1/2 in");
+    assert!(near(outline.length, shape.outline_length.mm()));
+    assert!(has_stroke(&pages[0], 12.7, 12.7), "the hole of 1/2 in");
 }
 
 fn code() -> QrCode {

@@ -1,59 +1,55 @@
 //! Drawings of the shop's side: a panel in its clamps, the router about its pivot, plans, charts.
 
-use scrapwright::calc::matching::Shop;
-use scrapwright::calc::pattern::{Arrangement, BoardStrip};
+use std::sync::LazyLock;
+
+use scrapwright::calc::matching::{Content, Layout, Part, Shop, Stock, Stretch};
 use scrapwright::calc::schedule::Window;
 use scrapwright::calc::shaping::{Circle, cut_circle};
 use scrapwright::calc::work::{
-    Design, Extras, Needs, Practice, StripedBoard, Surface, Wood, needs,
+    Design, HandleBoard, Kind, Needs, Practice, Wood, default_design, needs,
 };
 use scrapwright::export::svg::{
-    Bar, ChartWords, ClampUse, InAndOut, Lane, LaneStep, PlanFace, Presence, Style, bars, glue_up,
-    in_and_out, plan, router_circle, use_by_hour,
+    Bar, ChartWords, ClampUse, CutPiece, InAndOut, Lane, LaneStep, PlanFace, Presence, Style, bars,
+    exploded_strips, finished_piece, glue_up, handle_board, handle_on_piece, in_and_out, plan,
+    round_tray, router_circle, use_by_hour,
 };
-use scrapwright::units::{FoodGrade, WallMinute, WoodFigures};
+use scrapwright::units::{FoodGrade, Length, Money, WallMinute, WoodFigures};
 
 use super::drawing::{Seen, attribute, inches, style};
 
-fn board_needs() -> Needs {
-    let strips = (0..6)
-        .map(|index| {
-            let species = if index % 2 == 0 {
-                "walnut"
-            } else {
-                "hard maple"
-            };
-            BoardStrip::new(species, inches(3, 2))
+fn woods() -> Vec<Wood> {
+    ["black walnut", "hard maple", "black cherry"]
+        .map(|species| Wood {
+            species: species.to_owned(),
+            figures: WoodFigures {
+                specific_gravity: 0.63,
+                shrinkage_tangential: None,
+                shrinkage_radial: None,
+                coefficient_tangential: None,
+                coefficient_radial: None,
+            },
+            food: FoodGrade::Cutting,
         })
-        .collect();
-    let design = Design::StripedBoard(StripedBoard {
-        length: inches(17, 1),
-        width: inches(9, 1),
-        thickness: inches(3, 2),
-        surface: Surface::EdgeGrain,
-        arrangement: Arrangement::new(strips),
-        extras: Extras::default(),
-    });
-    let woods = ["walnut", "hard maple"].map(|species| Wood {
-        species: species.to_owned(),
-        figures: WoodFigures {
-            specific_gravity: 0.63,
-            shrinkage_tangential: None,
-            shrinkage_radial: None,
-            coefficient_tangential: None,
-            coefficient_radial: None,
-        },
-        food: FoodGrade::Cutting,
-    });
-    needs(&design, &Practice::default(), &Shop::default(), &woods).expect("it can be made")
+        .to_vec()
+}
+
+pub(super) fn needs_of(design: &Design) -> Needs {
+    needs(design, &Practice::default(), &Shop::default(), &woods()).expect("it can be made")
+}
+
+fn draw_glue_up(design: &Design, panel: usize) -> Seen {
+    let needs = needs_of(design);
+    let drawing = glue_up(&style(), design, &needs, panel, &Practice::default());
+    Seen::new(&drawing.expect("there is such a panel"))
 }
 
 #[test]
 fn clamps_lie_above_and_below_by_turns() {
-    let needs = board_needs();
+    let design = default_design(Kind::StripedBoard);
+    let needs = needs_of(&design);
     let clamps = needs.panels[0].clamps.number as usize;
     assert!(clamps >= 2);
-    let seen = Seen::new(&glue_up(&style(), &needs, 0, inches(2, 1)).expect("there is one panel"));
+    let seen = draw_glue_up(&design, 0);
     assert_eq!(seen.all("g.clamp-above").len(), clamps.div_ceil(2));
     assert_eq!(seen.all("g.clamp-below").len(), clamps / 2);
     // What the panel hides of a clamp is dashed: two edges each.
@@ -65,12 +61,220 @@ fn clamps_lie_above_and_below_by_turns() {
             .all(|line| line.attr("stroke-dasharray").is_some())
     );
     assert_eq!(seen.all("rect.caul").len(), 2);
-    for number in 1..=6 {
+    // Thirteen strips of 3/4 in make the default board; each is numbered.
+    for number in 1..=13 {
         assert!(seen.says(&number.to_string()));
     }
-    assert!(seen.description().contains("6 parts"));
-    assert!(seen.description().contains("5 glue lines"));
-    assert!(glue_up(&style(), &needs, 1, inches(2, 1)).is_none());
+    assert!(seen.description().contains("13 parts"));
+    assert!(seen.description().contains("12 glue lines"));
+    let missing = glue_up(&style(), &design, &needs, 1, &Practice::default());
+    assert!(missing.is_none());
+}
+
+#[test]
+fn slices_are_glued_as_they_are_turned() {
+    let design = default_design(Kind::EndGrainBoard);
+    let needs = needs_of(&design);
+    let seen = draw_glue_up(&design, needs.panels.len() - 1);
+    // The first cells of the first two slices differ, as every second slice is turned.
+    let dark = seen.all("rect[fill='#5b3a26']");
+    let left = |cell: &scraper::ElementRef| attribute(cell, "x");
+    let first_row = dark
+        .iter()
+        .map(|cell| attribute(cell, "y"))
+        .fold(f64::MAX, f64::min);
+    let in_first: Vec<f64> = dark
+        .iter()
+        .filter(|cell| (attribute(cell, "y") - first_row).abs() < 0.01)
+        .map(left)
+        .collect();
+    let in_second: Vec<f64> = dark
+        .iter()
+        .filter(|cell| {
+            let y = attribute(cell, "y") - first_row;
+            y > 0.01 && (y - attribute(cell, "height")).abs() < 0.01
+        })
+        .map(left)
+        .collect();
+    assert!(!in_first.is_empty() && !in_second.is_empty());
+    for x in &in_second {
+        assert!(in_first.iter().all(|other| (x - other).abs() > 1.0));
+    }
+}
+
+#[test]
+fn a_ring_is_clamped_all_around_its_base() {
+    let design = default_design(Kind::RoundTray);
+    let needs = needs_of(&design);
+    let last = needs.panels.len() - 1;
+    let seen = draw_glue_up(&design, last);
+    assert_eq!(
+        seen.all("g.clamp-around").len(),
+        needs.panels[last].clamps.number as usize
+    );
+    assert!(
+        seen.description()
+            .starts_with("The ring on its base, 14 in across and 1 1/2 in high")
+    );
+}
+
+#[test]
+fn every_kind_is_drawn_finished_and_in_pieces() {
+    for kind in Kind::ALL {
+        let design = default_design(kind);
+        let drawn = finished_piece(
+            &style(),
+            "A gift",
+            &design,
+            &Practice::default(),
+            &Shop::default(),
+            3,
+        );
+        let seen = Seen::new(&drawn.expect("its shape closes"));
+        assert_eq!(seen.only("title").text().collect::<String>(), "A gift");
+        let needs = needs_of(&design);
+        let seen = Seen::new(&exploded_strips(&style(), "A gift", &needs));
+        assert_eq!(seen.all("rect.strip").len(), needs.places.len());
+        assert!(seen.says(&needs.places.len().to_string()));
+        for panel in 0..needs.panels.len() {
+            draw_glue_up(&design, panel);
+        }
+    }
+}
+
+#[test]
+fn every_second_slice_of_a_checker_is_turned() {
+    let design = default_design(Kind::EndGrainBoard);
+    let drawing = finished_piece(
+        &style(),
+        "Checker",
+        &design,
+        &Practice::default(),
+        &Shop::default(),
+        3,
+    );
+    let seen = Seen::new(&drawing.expect("it is drawn"));
+    let cells = seen.all("rect.cell");
+    // 10 slices of 6 strips, each cell 1 1/2 by 1 1/2 in.
+    assert_eq!(cells.len(), 60);
+    for pair in cells.chunks(6).collect::<Vec<_>>().windows(2) {
+        for (cell, beside) in pair[0].iter().zip(pair[1]) {
+            assert!((attribute(cell, "y") - attribute(beside, "y")).abs() < 0.01);
+            assert_ne!(cell.attr("fill"), beside.attr("fill"));
+        }
+    }
+    assert!(seen.description().starts_with(
+        "An end-grain board 15 × 9 in × 1 1/2 in of 10 slices, every second one turned end for end"
+    ));
+}
+
+fn handle() -> HandleBoard {
+    match default_design(Kind::HandleBoard) {
+        Design::HandleBoard(handle) => handle,
+        _ => unreachable!("the kind was asked for"),
+    }
+}
+
+#[test]
+fn a_handle_board_is_drawn_with_true_arcs() {
+    let design = handle();
+    let shape = design.shape().expect("it closes");
+    let seen = Seen::new(&handle_board(&style(), "Bread board", &design, &shape));
+    let outline = seen.only("path.outline");
+    let data = outline.attr("d").expect("a path");
+    // Four body corners, two throats, two tip corners, each in two halves.
+    assert_eq!(data.matches('A').count(), 16);
+    assert!(seen.says("17 in") && seen.says("7 in") && seen.says("3/4 in"));
+    assert_eq!(
+        seen.description(),
+        "A board 3/4 in thick, 17 × 7 in over all, its body 12 × 7 in, with a straight handle 5 × 1 3/4 in along the grain. \
+         A hole of 1/2 in, with 5/8 in of wood around it. Across it: 7 in black cherry. Edges rounded over at 1/8 in."
+    );
+    let slanted = HandleBoard {
+        slant_degrees: -15.0,
+        ..design
+    };
+    let shape = slanted.shape().expect("it closes");
+    let seen = Seen::new(&handle_board(&style(), "Bread board", &slanted, &shape));
+    assert!(seen.description().contains("slanted by 15°"));
+}
+
+#[test]
+fn a_handle_board_lies_in_its_blank_beside_the_bad_end() {
+    let design = handle();
+    let shape = design.shape().expect("it closes");
+    let unusable = [Stretch {
+        from: Length::ZERO,
+        to: inches(3, 2),
+    }];
+    let stock = Stock {
+        id: "B2-0099",
+        species: "black cherry",
+        length: inches(22, 1),
+        width: inches(8, 1),
+        thickness: inches(1, 1),
+        unusable: &unusable,
+        square_ends: true,
+        straight_edges: true,
+        count: Some(1),
+        price: Money::ZERO,
+        preference: 0,
+    };
+    let kerf = inches(1, 8);
+    let part = |size, content| Part { size, content };
+    let strip = part(inches(15, 2), Content::Strip("s1".to_owned()));
+    let rest = part(inches(1, 2) - kerf, Content::Waste);
+    let cut = Layout {
+        stock: "B2-0099".to_owned(),
+        copies: 1,
+        parts: vec![
+            part(inches(3, 2), Content::Waste),
+            part(inches(18, 1), Content::Cut(vec![strip, rest])),
+            part(inches(5, 2) - kerf * 2, Content::Waste),
+        ],
+    };
+    let piece = |layout| CutPiece {
+        layout,
+        stock,
+        shop: &SHOP,
+        labels: &[],
+    };
+    let drawn = handle_on_piece(&style(), &piece(&cut), &shape).expect("a blank is cut");
+    let seen = Seen::new(&drawn);
+    let (blank, bad) = (seen.only("rect.blank"), seen.only("rect.unusable"));
+    assert!(attribute(&blank, "x") >= attribute(&bad, "x") + attribute(&bad, "width"));
+    let per_inch = attribute(&blank, "width") / 18.0;
+    // The outline is 17 in long in a blank of 18 in, its middle on the blank's middle.
+    let outline = seen.only("path.outline");
+    let first = outline.attr("d").expect("a path");
+    let x: f64 = first[1..first.find(' ').expect("two numbers")]
+        .parse()
+        .expect("a number");
+    let from_blank = x - attribute(&blank, "x");
+    assert!((0.0..=18.0 * per_inch).contains(&from_blank));
+    assert_eq!(blank.attr("stroke-dasharray"), Some("6 4"));
+    let empty = Layout {
+        parts: vec![part(inches(22, 1), Content::Keep)],
+        ..cut.clone()
+    };
+    assert!(handle_on_piece(&style(), &piece(&empty), &shape).is_none());
+}
+
+static SHOP: LazyLock<Shop> = LazyLock::new(Shop::default);
+
+#[test]
+fn a_tray_shows_its_ring_to_scale() {
+    let design = default_design(Kind::RoundTray);
+    let Design::RoundTray(tray) = &design else {
+        unreachable!("the kind was asked for")
+    };
+    let seen = Seen::new(&round_tray(&style(), "Tray", tray));
+    let (disc, hole) = (seen.only("circle.disc"), seen.only("circle.ring-hole"));
+    let ratio = attribute(&hole, "r") / attribute(&disc, "r");
+    // 13 in in 14 in.
+    assert!((ratio - 13.0 / 14.0).abs() < 1e-3);
+    assert_eq!(seen.all("rect.ring").len(), 2);
+    assert!(seen.says("14 in") && seen.says("1/2 in") && seen.says("3/4 in"));
 }
 
 /// The circle whose figures everybody checks: 14 in disc, 1/2 in rim, 1/4 in bit.
