@@ -273,7 +273,7 @@ fn throats(shape: &HandleShape) -> impl Iterator<Item = (Point, f64)> {
 }
 
 /// Lays the shape's extent onto `face`.
-fn place_in(shape: &HandleShape, face: Rect, scale: Scale) -> OnPage {
+pub(super) fn place_in(shape: &HandleShape, face: Rect, scale: Scale) -> OnPage {
     let extent = shape.outline.extent();
     OnPage {
         origin: (

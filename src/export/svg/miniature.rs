@@ -1,12 +1,15 @@
 //! Pieces so small that words would not read: for lists and proposals.
 
-use super::drawing::{Canvas, Drawing, Paint, Path, Rect};
-use super::palette::{self, Colour};
+use super::drawing::{Canvas, Drawing, Rect};
+use super::handle::place_in;
+use super::paint::Paint;
+use super::palette;
+use super::path::Path;
+use super::shape::{fill_with_blank, outline_path};
 use super::style::{Scale, Style, counted, listed};
 use super::wood::long_grain;
 use crate::calc::matching::Shop;
 use crate::calc::pattern::BoardStrip;
-use crate::calc::shaping::Point;
 use crate::calc::work::{Blank, Design, EndGrainBoard, HandleBoard, Practice, RoundTray};
 use crate::units::Length;
 
@@ -111,38 +114,10 @@ fn checker(
     canvas.finish(face.bottom() + MARGIN)
 }
 
-/// The wood of a blank as bands across it: colour and share of the width.
-fn bands(style: &Style, blank: &Blank) -> Vec<(Colour, f64)> {
-    match blank {
-        Blank::OnePiece { species } => vec![(style.colour(species), 1.0)],
-        Blank::Glued { arrangement, .. } => {
-            let whole = arrangement.width().mm().max(1e-9);
-            let strips = arrangement.strips.iter();
-            strips
-                .map(|strip| (style.colour(&strip.species), strip.width.mm() / whole))
-                .collect()
-        }
-    }
-}
-
 fn strips_of(blank: &Blank) -> Vec<BoardStrip> {
     match blank {
         Blank::OnePiece { species } => vec![BoardStrip::new(species, Length::ZERO)],
         Blank::Glued { arrangement, .. } => arrangement.strips.clone(),
-    }
-}
-
-fn paint_bands(canvas: &mut Canvas, face: Rect, bands: &[(Colour, f64)]) {
-    let mut y = face.y;
-    for (place, (colour, share)) in bands.iter().enumerate() {
-        let height = face.height * share;
-        long_grain(
-            canvas,
-            Rect::new(face.x, y, face.width, height),
-            *colour,
-            place as u64,
-        );
-        y += height;
     }
 }
 
@@ -152,31 +127,15 @@ fn handle(style: &Style, name: &str, board: &HandleBoard) -> Drawing {
         return canvas.finish(style.width * 0.4);
     };
     let (scale, face) = place(style, shape.extent.0, shape.extent.1);
-    let low = shape.outline.extent().low;
-    let at = |point: &Point| {
-        (
-            face.x + (point.x - low.x) * scale.per_mm(),
-            face.y + (point.y - low.y) * scale.per_mm(),
-        )
-    };
-    let points = shape.outline.polygon(0.5);
-    let mut path = Path::new();
-    for (place, point) in points.iter().enumerate() {
-        let (x, y) = at(point);
-        path = if place == 0 {
-            path.to(x, y)
-        } else {
-            path.line(x, y)
-        };
-    }
-    let path = path.shut();
+    let on_page = place_in(&shape, face, scale);
+    let path = outline_path(&shape.outline, on_page);
     canvas.open_clipped("shape", &path);
-    paint_bands(&mut canvas, face, &bands(style, &board.blank));
+    fill_with_blank(style, &mut canvas, &board.blank, face, scale, name);
     canvas.close();
     canvas.path(&path, &Paint::line(palette::INK, 0.8));
     if let Some((centre, radius)) = shape.hole {
         let ink = Paint::fill(palette::PAPER).stroke(palette::INK, 0.8);
-        canvas.circle(at(&centre), radius * scale.per_mm(), &ink);
+        canvas.circle(on_page.place(centre), radius * scale.per_mm(), &ink);
     }
     canvas.finish(face.bottom() + MARGIN)
 }
@@ -195,7 +154,7 @@ fn round(style: &Style, name: &str, tray: &RoundTray) -> Drawing {
     let inner = (outer - scale.units(tray.rim)).max(0.0);
     for (part, radius, blank) in [("ring", outer, &tray.ring), ("base", inner, &tray.base)] {
         canvas.open_clipped(part, &Path::from_circle(centre, radius));
-        paint_bands(&mut canvas, face, &bands(style, blank));
+        fill_with_blank(style, &mut canvas, blank, face, scale, part);
         canvas.close();
         canvas.circle(centre, radius, &Paint::line(palette::INK, 0.8));
     }

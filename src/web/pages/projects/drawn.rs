@@ -1,9 +1,9 @@
 //! Drawings of designs in the workshop's own colours.
 
 use crate::app::basis::Basis;
-use crate::calc::work::{Design, Turn};
-use crate::export::svg::{self, BoardFace, Colour, Drawing, EndGrainFace, Slice, Style};
-use crate::units::{Length, LengthFormat};
+use crate::calc::work::Design;
+use crate::export::svg::{self, Colour, Drawing, Style};
+use crate::units::LengthFormat;
 
 /// How the drawings of one page are made.
 pub(super) struct Drawer<'a> {
@@ -34,47 +34,10 @@ impl Drawer<'_> {
 
     /// The piece as it will look, oiled.
     pub fn finished(&self, prefix: &str, width: f64, name: &str, design: &Design) -> Drawing {
-        self.with(prefix, width, |style| match design {
-            Design::StripedBoard(board) => svg::board(
-                style,
-                &BoardFace {
-                    name,
-                    length: board.length,
-                    thickness: board.thickness,
-                    strips: &board.arrangement.strips,
-                    extras: board.extras,
-                    seed: 1,
-                },
-            ),
-            Design::EndGrainBoard(board) => {
-                let slices: Vec<Slice> = (0..board.slices)
-                    .map(|place| Slice {
-                        thickness: board.panel_thickness,
-                        is_flipped: place % 2 == 1 && board.turn == Turn::Flip,
-                        shift: match board.arrangement.strips.first() {
-                            Some(first) if place % 2 == 1 && board.turn == Turn::Shift => {
-                                first.width
-                            }
-                            _ => Length::ZERO,
-                        },
-                    })
-                    .collect();
-                svg::end_grain_board(
-                    style,
-                    &EndGrainFace {
-                        name,
-                        thickness: board.thickness,
-                        width: design.finished(&self.basis.practice).width,
-                        strips: &board.arrangement.strips,
-                        slices: &slices,
-                        extras: board.extras,
-                        seed: 1,
-                    },
-                )
-            }
-            Design::HandleBoard(_) | Design::RoundTray(_) => {
-                svg::miniature(style, name, design, &self.basis.practice, &self.basis.shop)
-            }
+        let (practice, shop) = (&self.basis.practice, &self.basis.shop);
+        self.with(prefix, width, |style| {
+            svg::finished_piece(style, name, design, practice, shop, 1)
+                .unwrap_or_else(|| svg::miniature(style, name, design, practice, shop))
         })
     }
 
