@@ -4,6 +4,7 @@ mod advice;
 mod outline;
 mod pattern;
 mod pattern_stock;
+mod schedule;
 mod units;
 mod woods;
 mod work_plan;

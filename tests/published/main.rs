@@ -1,5 +1,7 @@
 //! The program against figures, standards and worked examples that others published.
 
 mod gluing;
+mod job_shop;
+mod psplib;
 mod reference;
 mod wood;

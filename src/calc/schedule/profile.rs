@@ -80,6 +80,9 @@ impl Profile {
 
     /// The start of the first step within `[from, to)` whose level is above `most`.
     pub fn first_above(&self, from: i64, to: i64, most: i64) -> Option<i64> {
+        if from >= to {
+            return None;
+        }
         let mut step = self.step_at(from);
         while step < self.times.len() && self.times[step] < to {
             if self.levels[step] > most {

@@ -70,24 +70,22 @@ impl<'a> Placed<'a> {
     /// The earliest start before its present one that the job could have while all others stay.
     /// What it uses must have been taken away.
     fn earlier(&mut self, job: usize) -> Option<i64> {
-        let problem = self.problem;
-        let entry = &problem.jobs[job];
+        let set = self.problem.starts_of(job);
         let present = self.starts[job];
-        let set = problem.starts_of(job);
-        let mut at = next_start(set, self.least_by_links(job))?;
-        while at < present {
+        let mut next = next_start(set, self.least_by_links(job));
+        let mut found = None;
+        while let Some(at) = next.filter(|&at| at < present) {
             self.starts[job] = at;
             match self.last_conflict(job) {
                 None => {
-                    self.starts[job] = present;
-                    return Some(at);
+                    found = next;
+                    break;
                 }
-                Some(end) => at = next_start(set, end.max(at + 1))?,
+                Some(end) => next = next_start(set, end.max(at + 1)),
             }
         }
         self.starts[job] = present;
-        debug_assert!(entry.minutes >= 0);
-        None
+        found
     }
 
     /// A moment before which the job cannot start, if what it and its holds use does not fit.
