@@ -101,7 +101,7 @@ impl Heads {
         while let Some(job) = queue.pop_front() {
             queued[job] = false;
             turns += 1;
-            if turns % 4096 == 0 && budget.is_spent() {
+            if turns.is_multiple_of(4096) && budget.is_spent() {
                 return Err(NoHeads::Spent);
             }
             let (earliest, latest) = (heads.earliest[job], heads.latest[job]);

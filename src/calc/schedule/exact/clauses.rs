@@ -83,7 +83,7 @@ impl Clauses {
 
     pub fn fact(&self, literal: Literal) -> Fact {
         let atom = &self.atoms[literal as usize / 2];
-        if literal % 2 == 0 {
+        if literal.is_multiple_of(2) {
             Fact {
                 side: 2 * atom.variable,
                 least: atom.value,
