@@ -6,8 +6,8 @@ use scrapwright::calc::matching::Shop;
 use scrapwright::calc::schedule::{Flaw, Outcome, Problem, Request, Weight, Window, solve};
 use scrapwright::calc::work::{
     After, ClampAsk, ClampLoad, Design, Flattening, FlatteningTool, Given, Hold, Job, Kind, Lends,
-    Lent, Needs, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Practice, Presence, Station,
-    Step, StepKind, Use, clamp_loads, default_design, needs, plan,
+    Lent, Needs, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Practice, Presence, Reason,
+    Station, Step, StepKind, Use, User, clamp_loads, default_design, needs, plan, why_not_earlier,
 };
 use scrapwright::units::{Length, Minutes, WallMinute};
 
@@ -421,6 +421,59 @@ fn a_glue_up_never_shares_clamps_with_one_that_it_waits_for() {
         members(&loads),
         [[(0, "glue-up-part-1"), (0, "glue-up-part-2")]]
     );
+}
+
+/// Both boards ask 4 clamps; the workshop has 5 of one set. P2 waits until P1's are free.
+#[test]
+fn the_plan_says_why_a_step_is_not_earlier() {
+    let steps = steps_of(Kind::StripedBoard);
+    let mut planning = workshop(vec![job("P1", steps.clone()), job("P2", steps)]);
+    planning.lent.remove(1);
+    planning.jobs[0].due = Some((at("2027-06-02T00:00"), Weight::ONE));
+    let plan = planned(&planning);
+    check(&planning, &plan);
+    let why = |job: &str, key: &str| why_not_earlier(&planning, &plan, job, key);
+
+    // The workshop opens on 1 June, a Tuesday, and machines run from Wednesday on.
+    let begins = Reason::Begins { at: planning.from };
+    let shut = Reason::Shut {
+        until: at("2027-06-02T10:00"),
+        machines: true,
+    };
+    assert_eq!(why("P1", "mill"), [begins, shut]);
+
+    let milled = booking(&plan, "P1", "mill").to;
+    let waits = Reason::Waits {
+        key: "mill".to_owned(),
+        ends: milled,
+        gap: Minutes(0),
+    };
+    assert_eq!(why("P1", "dry-fit"), [waits]);
+
+    let cured = why("P1", "hand-over");
+    assert!(
+        matches!(&cured[0], Reason::Waits { key, .. } if key == "cure"),
+        "{cured:?}"
+    );
+
+    let glue_up = why("P2", "glue-up");
+    let in_use = glue_up.iter().find_map(|reason| match reason {
+        Reason::InUse {
+            what: Lends::Clamps { .. },
+            free,
+            asked,
+            by,
+            until,
+        } => Some((*free, *asked, by.clone(), *until)),
+        _ => None,
+    });
+    let by_first = User::Step {
+        job: "P1".to_owned(),
+        key: "glue-up".to_owned(),
+    };
+    let freed = booking(&plan, "P1", "unclamp").to;
+    assert_eq!(in_use, Some((1, 4, vec![by_first], freed)), "{glue_up:?}");
+    assert_eq!(why("P3", "mill"), []);
 }
 
 /// A glue-up of one minute that holds clamps of at least `reach` inches until its unclamping.

@@ -39,6 +39,13 @@ pub enum Turn {
 }
 
 /// An end-grain board; finished sizes.
+///
+/// # Worked example
+/// A checkerboard 15 x 9 in and 1 1/2 in thick, of six 1 1/2 in strips and ten slices of a panel 1 1/2 in thick
+/// (allowances are common practice). Each slice is cut 1 1/2 + 2 x 1/16 = 1 5/8 in; the panel is 10 x 1 5/8 + 10 x 1/8
+/// (kerfs) + 2 x 1 (end pieces) = 19 1/2 in long and 9 in wide. Every second slice is turned end for end: with six
+/// alternating strips it then begins with the other wood. The first glue-up has 5 lines of 19 1/2 in, the second 9
+/// lines of 9 in.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct EndGrainBoard {
     /// Across the rows, as wanted. What the board really measures follows from its slices.

@@ -27,6 +27,7 @@ mod needs;
 mod panel;
 mod plan;
 mod practice;
+mod reason;
 mod round_tray;
 mod sentence;
 mod step;
@@ -51,6 +52,7 @@ pub use practice::{
     Allowances, Clamping, Finish, Flattening, FlatteningTool, Gluing, Practice, Shaping,
     StepMinutes,
 };
+pub use reason::{Reason, User, why_not_earlier};
 pub use round_tray::{RoundTray, TrayLayout};
 pub(in crate::calc) use sentence::say;
 pub use sentence::{Part, Sentence};

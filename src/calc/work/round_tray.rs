@@ -28,6 +28,13 @@ use crate::units::{Area, Length, Volume};
 use std::f64::consts::PI;
 
 /// A round tray; finished sizes.
+///
+/// # Worked example
+/// A disc of 14 in, a rim of 1/2 in, a bit of 1/4 in, wood 3/4 in thick, plain geometry. Pivot to the bit's near edge 7 in =
+/// 177.8 mm and to its middle 180.975 mm for the discs; 158.75 and 161.925 mm for the inside of the ring. The round that falls
+/// out measures 317.5 mm, the blank at least 14 + 2 x 1/4 in = 368.3 mm. Passes of 1/8 in: 6; of 3/16 in: 4. Set
+/// by the wrong edge of the bit the rim would be 1/4 in wide. Two boards of 7 1/4 in make a blank of 14 1/2 in, cut
+/// 15 in long; two of 7 in hold the disc only.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RoundTray {
     /// Of both discs.
