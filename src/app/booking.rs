@@ -7,7 +7,8 @@ use sqlx::SqliteConnection;
 
 use super::fixed::{fixed, given_of};
 use super::plan::{self, PlanError};
-use super::planning::{Ground, Suppose, instant, minute_of};
+use super::planning::{Ground, Suppose, instant, members_of, minute_of};
+use super::project as projects;
 use super::stage;
 use crate::calc::work::{Plan, Planning, Presence};
 use crate::store::booking::{self, Booking, BookingState, NewBooking, Use};
@@ -291,7 +292,8 @@ pub async fn move_to(
     Ok(plan::book(db, by, &existing, &bookings).await?)
 }
 
-/// Says that a step has begun.
+/// Says that a step has begun: with it the panels that go into the same clamps, and whatever comes
+/// before it has been done.
 pub async fn begin(
     db: &mut SqliteConnection,
     by: By,
@@ -305,7 +307,53 @@ pub async fn begin(
         return Err(BookingError::Begun);
     }
     booking::set_state(db, by, id, version, BookingState::Running).await?;
-    Ok(stage::refresh(db, by, booking.project).await?)
+    let mut begun = vec![booking];
+    for (project, step) in members_of(begun[0].clamp_load.as_deref()) {
+        for other in booking::list_of_project(&mut *db, project).await? {
+            if other.step == step && other.state == BookingState::Planned {
+                booking::set_state(db, by, other.id, other.version, BookingState::Running).await?;
+                begun.push(other);
+            }
+        }
+    }
+    for booking in &begun {
+        settle_before(db, by, booking).await?;
+        stage::refresh(db, by, booking.project).await?;
+    }
+    Ok(())
+}
+
+/// Books the planned steps that come before one as done: without them it could not have begun.
+async fn settle_before(
+    db: &mut SqliteConnection,
+    by: By,
+    begun: &Booking,
+) -> Result<(), BookingError> {
+    let project = projects::get(&mut *db, begun.project).await;
+    // A design that cannot be worked out any more does not tell what comes before what.
+    let Ok(project) = project else { return Ok(()) };
+    let Ok(needs) = projects::needs(&mut *db, &project).await else {
+        return Ok(());
+    };
+    let mut before: Vec<&str> = Vec::new();
+    let mut open = vec![begun.step.as_str()];
+    while let Some(key) = open.pop() {
+        for step in needs.steps.iter().filter(|step| step.key == key) {
+            for after in &step.after {
+                if !before.contains(&after.key.as_str()) {
+                    before.push(&after.key);
+                    open.push(&after.key);
+                }
+            }
+        }
+    }
+    for known in booking::list_of_project(&mut *db, begun.project).await? {
+        let is_open = known.state != BookingState::Done;
+        if is_open && before.contains(&known.step.as_str()) {
+            booking::set_state(db, by, known.id, known.version, BookingState::Done).await?;
+        }
+    }
+    Ok(())
 }
 
 /// Says that a step is done. What it used, and what was held until it, is free from now on if it
@@ -320,6 +368,7 @@ pub async fn finish(
         .await?
         .ok_or(BookingError::Unknown)?;
     booking::set_state(db, by, id, version, BookingState::Done).await?;
+    settle_before(db, by, &done).await?;
     let now = instant(minute_of(by.at) + Minutes(1));
     for known in booking::list_of_project(&mut *db, done.project).await? {
         let uses = booking::list_uses(&mut *db, known.id).await?;

@@ -31,7 +31,6 @@ pub mod together;
 mod clock;
 mod fixed;
 mod links;
-mod loads;
 mod members;
 mod passwords;
 mod sign_in;

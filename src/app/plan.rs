@@ -13,7 +13,6 @@ use sqlx::SqliteConnection;
 
 use super::days::day_of;
 use super::hours::Hours;
-use super::loads;
 use super::planning::{Ground, GroundError, Suppose, instant, label_of, project_of};
 use super::{App, Busy, stage};
 use crate::calc::budget::Budget;
@@ -226,17 +225,15 @@ pub(super) async fn best(
     time: Duration,
     progress: impl Fn(Progress) + Send + Sync + Clone + 'static,
 ) -> Result<(Plan, Vec<ClampLoad>, Duration), PlanError> {
-    let loads = loads::candidates(ground);
+    let loads = ground.loads();
     let share = if loads.is_empty() { time } else { time / 2 };
     let alone = solve(app, ground.planning.clone(), share, progress.clone()).await;
     if loads.is_empty() {
         let (plan, elapsed) = alone?;
-        return Ok((plan, ground.planning.loads.clone(), elapsed));
+        return Ok((plan, Vec::new(), elapsed));
     }
-    let mut all_loads = ground.planning.loads.clone();
-    all_loads.extend(loads);
     let planning = Planning {
-        loads: all_loads.clone(),
+        loads: loads.clone(),
         ..ground.planning.clone()
     };
     let together = solve(app, planning, share, progress).await;
@@ -245,13 +242,13 @@ pub(super) async fn best(
             let cost = |plan: &Plan| (plan.tardiness, plan.finish, plan.moved);
             let elapsed = first + second;
             if cost(&together) < cost(&alone) {
-                Ok((together, all_loads, elapsed))
+                Ok((together, loads, elapsed))
             } else {
-                Ok((alone, ground.planning.loads.clone(), elapsed))
+                Ok((alone, Vec::new(), elapsed))
             }
         }
-        (Ok((plan, elapsed)), Err(_)) => Ok((plan, ground.planning.loads.clone(), elapsed)),
-        (Err(_), Ok((plan, elapsed))) => Ok((plan, all_loads, elapsed)),
+        (Ok((plan, elapsed)), Err(_)) => Ok((plan, Vec::new(), elapsed)),
+        (Err(_), Ok((plan, elapsed))) => Ok((plan, loads, elapsed)),
         (Err(error), Err(_)) => Err(error),
     }
 }

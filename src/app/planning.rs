@@ -9,13 +9,15 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use sqlx::SqliteConnection;
 
+use super::basis::Basis;
 use super::days::{day_of, days_after, instant_of};
 use super::hours::{Hours, Windows};
 use super::project::{self as projects, ProjectError};
 use super::stage::stage_after;
 use crate::calc::schedule::{Weight, Window};
 use crate::calc::work::{
-    ClampAsk, ClampLoad, Given, Job, Lends, Lent, Needs, Opening, Planning, Presence, Station, Use,
+    ClampLoad, Given, Job, Lends, Lent, Needs, Opening, Planning, Practice, Presence, Station, Use,
+    clamp_loads,
 };
 use crate::store::booking::{self, Booking, BookingState};
 use crate::store::project::{Project, Stage};
@@ -45,6 +47,8 @@ pub struct Ground {
     pub planning: Planning,
     pub projects: Vec<Project>,
     pub needs: Vec<Needs>,
+    /// How each is made.
+    pub practices: Vec<Practice>,
     /// What those projects have booked.
     pub bookings: Vec<Booking>,
     pub uses: BTreeMap<BookingId, Vec<booking::Use>>,
@@ -149,6 +153,7 @@ impl Ground {
         let today = day_of(at, &hours.zone);
         let mut projects = Vec::with_capacity(ids.len());
         let mut needs = Vec::with_capacity(ids.len());
+        let mut practices = Vec::with_capacity(ids.len());
         let mut last_day = days_after(today, HORIZON_DAYS);
         for &id in ids {
             let mut project = store::project::find(&mut *db, id)
@@ -168,6 +173,11 @@ impl Ground {
                 project.about.practice.end_grain_coats = Some(0);
                 asked = projects::needs(&mut *db, &project).await.map_err(design)?;
             }
+            practices.push(
+                Basis::load(&mut *db, &project.about.practice)
+                    .await?
+                    .practice,
+            );
             needs.push(asked);
             projects.push(project);
         }
@@ -226,6 +236,7 @@ impl Ground {
             },
             projects,
             needs,
+            practices,
             bookings,
             uses,
             resources,
@@ -253,7 +264,6 @@ impl Ground {
             ground.overdue.extend(overdue);
             ground.planning.jobs.push(job);
         }
-        ground.planning.loads = ground.kept_loads();
         Ok(ground)
     }
 
@@ -289,7 +299,7 @@ impl Ground {
             let stays = match booking.state {
                 BookingState::Done | BookingState::Running => true,
                 BookingState::Planned => {
-                    !is_missed && (booking.pinned || self.shares_with_others(booking))
+                    !is_missed && (booking.pinned || self.is_load_settled(booking))
                 }
             };
             if stays {
@@ -381,69 +391,21 @@ impl Ground {
             .collect()
     }
 
-    /// Whether a booking is in one set of clamps with a panel of a project that is not planned here.
-    fn shares_with_others(&self, booking: &Booking) -> bool {
+    /// Whether a booking is in one set of clamps with a panel that stays where it is: one that has
+    /// begun, is pinned, or belongs to a project that is not planned here.
+    fn is_load_settled(&self, booking: &Booking) -> bool {
         members_of(booking.clamp_load.as_deref())
             .iter()
-            .any(|(project, _)| self.projects.iter().all(|known| known.id != *project))
-    }
-
-    /// The loads that are booked and may be kept together: those of planned projects only.
-    fn kept_loads(&self) -> Vec<ClampLoad> {
-        let mut labels: Vec<&str> = self
-            .bookings
-            .iter()
-            .filter_map(|booking| booking.clamp_load.as_deref())
-            .collect();
-        labels.sort_unstable();
-        labels.dedup();
-        labels
-            .into_iter()
-            .filter_map(|label| {
-                let members = members_of(Some(label));
-                let places = members.iter().map(|(project, step)| {
-                    let job = self
-                        .projects
-                        .iter()
-                        .position(|known| known.id == *project)?;
-                    let steps = &self.planning.jobs[job].steps;
-                    steps
-                        .iter()
-                        .any(|known| known.key == *step)
-                        .then(|| (job, step.clone()))
-                });
-                let places: Vec<(usize, String)> = places.collect::<Option<_>>()?;
-                let clamps = self.clamps_for(&places)?;
-                Some(ClampLoad {
-                    members: places,
-                    clamps,
-                })
+            .any(|(project, step)| {
+                self.booking(*project, step)
+                    .is_none_or(|other| other.state != BookingState::Planned || other.pinned)
             })
-            .collect()
     }
 
-    /// The clamps that hold these panels side by side; `None` if one of them asks for none.
-    ///
-    /// Reach: that of the first panel, which has the cauls in it, and the width of each other one.
-    /// Number: that of the panel which asks for most.
-    pub fn clamps_for(&self, members: &[(usize, String)]) -> Option<ClampAsk> {
-        let mut together: Option<ClampAsk> = None;
-        for (job, key) in members {
-            let step = self.planning.jobs[*job]
-                .steps
-                .iter()
-                .find(|step| step.key == *key)?;
-            let ask = step.clamps()?;
-            let panel = self.needs[*job].panels.get(step.panel?)?;
-            together = Some(match together {
-                None => ask,
-                Some(so_far) => ClampAsk {
-                    number: so_far.number.max(ask.number),
-                    least_reach: so_far.least_reach + panel.width,
-                },
-            });
-        }
-        together
+    /// Panels of different projects that could share clamps.
+    pub(super) fn loads(&self) -> Vec<ClampLoad> {
+        let projects: Vec<(&Needs, &Practice)> = self.needs.iter().zip(&self.practices).collect();
+        clamp_loads(&self.planning, &projects)
     }
 }
 

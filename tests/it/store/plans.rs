@@ -23,9 +23,36 @@ fn day(text: &str) -> Date {
     text.parse().unwrap()
 }
 
+/// One glue bench, and as many long clamps as said.
+async fn lend(bench: &Bench, clamps: u32) -> ResourceId {
+    let new = |kind, name: &str, capacity, reach| NewResource {
+        kind,
+        name: name.to_owned(),
+        capacity,
+        reach,
+        rated_force_n: None,
+        pass_width: None,
+    };
+    let mut db = bench.app.store.begin().await.unwrap();
+    let long = new(
+        ResourceKind::ClampSet,
+        "long clamps",
+        clamps,
+        Some(inches(36, 1)),
+    );
+    let long = resource::create(&mut db, bench.by(), &long).await.unwrap();
+    let glue_bench = new(ResourceKind::GlueBench, "glue bench", 1, None);
+    resource::create(&mut db, bench.by(), &glue_bench)
+        .await
+        .unwrap();
+    db.commit().await.unwrap();
+    long
+}
+
 /// Open every day from 9 to 21 with machines, one glue bench, and as many long clamps as said.
 async fn workshop(clamps: u32) -> (Bench, ResourceId) {
     let bench = Bench::new().await;
+    let long = lend(&bench, clamps).await;
     let mut db = bench.app.store.begin().await.unwrap();
     for weekday in 1..=7 {
         let hours = WeeklyHours {
@@ -40,25 +67,6 @@ async fn workshop(clamps: u32) -> (Bench, ResourceId) {
             .await
             .unwrap();
     }
-    let lend = |kind, name: &str, capacity, reach| NewResource {
-        kind,
-        name: name.to_owned(),
-        capacity,
-        reach,
-        rated_force_n: None,
-        pass_width: None,
-    };
-    let long = lend(
-        ResourceKind::ClampSet,
-        "long clamps",
-        clamps,
-        Some(inches(36, 1)),
-    );
-    let long = resource::create(&mut db, bench.by(), &long).await.unwrap();
-    let glue_bench = lend(ResourceKind::GlueBench, "glue bench", 1, None);
-    resource::create(&mut db, bench.by(), &glue_bench)
-        .await
-        .unwrap();
     db.commit().await.unwrap();
     (bench, long)
 }
@@ -378,4 +386,116 @@ async fn what_cannot_be_planned_says_why() {
         conflict.tasks.iter().any(|task| task.contains("glue-up")),
         "{conflict:?}"
     );
+}
+
+#[tokio::test]
+async fn panels_share_one_set_of_clamps_where_that_is_sooner() {
+    let (bench, long) = workshop(20).await;
+    let one = bench.project(bench.ada, 6).await;
+    let other = bench.project(bench.ben, 6).await;
+    let clamps = clamps_of_one(&bench, one).await;
+    let mut db = bench.app.store.begin().await.unwrap();
+    let before = resource::find(&mut *db, long).await.unwrap().unwrap();
+    let fewer = NewResource {
+        capacity: clamps,
+        ..before.about
+    };
+    resource::update(&mut db, bench.by(), long, before.version, &fewer)
+        .await
+        .unwrap();
+    db.commit().await.unwrap();
+
+    let (proposal, answer) = propose(&bench, &[one, other]).await;
+    accept(&bench, proposal).await.unwrap();
+    let glue = [
+        step(&bench, one, "glue-up").await,
+        step(&bench, other, "glue-up").await,
+    ];
+    assert_eq!(glue[0].from, glue[1].from, "{answer:#?}");
+    assert_eq!(glue[0].clamp_load.as_deref(), Some("P1/glue-up P2/glue-up"));
+    assert_eq!(glue[0].clamp_load, glue[1].clamp_load);
+    let mut clamped = 0;
+    for booking in &glue {
+        let uses = booking::list_uses(bench.app.store.read(), booking.id)
+            .await
+            .unwrap();
+        clamped += uses.iter().filter(|used| used.resource == long).count();
+    }
+    assert_eq!(clamped, 1, "what they share is booked once");
+    bench.assert_sound().await;
+
+    // Once one of them is in the clamps, both stay where they are.
+    bench
+        .app
+        .clock
+        .advance(glue[0].from.as_second() - bench.app.clock.now().as_second());
+    let mut db = bench.app.store.begin().await.unwrap();
+    bookings::begin(&mut db, bench.by(), glue[0].id, glue[0].version)
+        .await
+        .unwrap();
+    let begun = bookings::possible_times(&mut db, bench.by(), glue[1].id).await;
+    assert!(
+        matches!(begun, Err(BookingError::Begun)),
+        "both went into the clamps"
+    );
+    db.commit().await.unwrap();
+    let (again, _) = propose(&bench, &[other]).await;
+    accept(&bench, again).await.unwrap();
+    assert_eq!(step(&bench, other, "glue-up").await.from, glue[1].from);
+    bench.assert_sound().await;
+}
+
+#[tokio::test]
+async fn twelve_hours_in_clamps_are_twelve_hours_when_the_clocks_change() {
+    let bench = Bench::new().await;
+    lend(&bench, 20).await;
+    // In New York the clocks go from 2:00 to 3:00 on Sunday 2027-03-14 (Energy Policy Act of 2005).
+    let saturday: jiff::Timestamp = "2027-03-13T17:00:00Z".parse().unwrap();
+    bench
+        .app
+        .clock
+        .advance(saturday.as_second() - bench.app.clock.now().as_second());
+    let mut db = bench.app.store.begin().await.unwrap();
+    let workshop = scrapwright::store::workshop::get(&mut *db).await.unwrap();
+    let zone = "America/New_York";
+    scrapwright::store::workshop::update(
+        &mut db,
+        bench.by(),
+        workshop.version,
+        "Shed",
+        zone,
+        &workshop.settings,
+    )
+    .await
+    .unwrap();
+    for (weekday, from_minute, to_minute) in [(6, 1080, 1260), (7, 420, 1200)] {
+        let hours = WeeklyHours {
+            weekday,
+            from_minute,
+            to_minute,
+            machines: true,
+            from_day: day("2027-01-01"),
+            to_day: None,
+        };
+        opening::create_weekly(&mut db, bench.by(), &hours)
+            .await
+            .unwrap();
+    }
+    db.commit().await.unwrap();
+    let id = bench.project(bench.ada, 6).await;
+    let (proposal, _) = propose(&bench, &[id]).await;
+    accept(&bench, proposal).await.unwrap();
+    let (glue, free) = (
+        step(&bench, id, "glue-up").await,
+        step(&bench, id, "unclamp").await,
+    );
+    let local = |at: jiff::Timestamp| at.in_tz(zone).unwrap();
+    assert_eq!(local(glue.from).date(), day("2027-03-13"));
+    assert_eq!(local(free.from).date(), day("2027-03-14"));
+    assert_eq!(free.from.as_second() - glue.to.as_second(), 12 * 3600);
+    // By the clock on the wall it is thirteen.
+    let wall = local(free.from)
+        .datetime()
+        .duration_since(local(glue.to).datetime());
+    assert_eq!(wall.as_hours(), 13);
 }
