@@ -2,8 +2,8 @@
 
 use scrapwright::calc::budget::Budget;
 use scrapwright::calc::schedule::{
-    After, Busy, Calendar, Due, Hold, Need, Outcome, Problem, Request, Resource, Solution, Task,
-    Violation, Weight, Window, check, loose, solve,
+    After, Busy, Calendar, Due, Hold, Need, Obstacle, Outcome, Problem, Request, Resource,
+    Solution, Task, User, Violation, Weight, Window, check, explain, loose, solve,
 };
 use scrapwright::units::{Minutes, WallMinute};
 
@@ -482,5 +482,120 @@ fn the_check_finds_each_kind_of_violation() {
             task: id("mill"),
             could: minute(2)
         },]
+    );
+}
+
+#[test]
+fn each_task_of_a_tight_schedule_is_explained() {
+    let mut explained = 0;
+    for seed in 0..200 {
+        let request = small_request(seed);
+        let Outcome::Scheduled(solution) = solved_with(&request, 1) else {
+            continue;
+        };
+        let problem = Problem::new(request.clone()).expect("it was solved");
+        for (task, &start) in request.tasks.iter().zip(&solution.starts) {
+            let obstacles = explain(&problem, &solution.starts, &task.id).expect("a known task");
+            assert!(!obstacles.is_empty(), "seed {seed}, {}", task.id);
+            if task.at.is_some() {
+                assert_eq!(obstacles, [Obstacle::Given]);
+            } else if start > request.from {
+                explained += 1;
+            }
+        }
+        assert_eq!(explain(&problem, &solution.starts, "no such task"), None);
+    }
+    assert!(explained > 50, "{explained}");
+}
+
+#[test]
+fn an_explanation_names_links_closures_and_users() {
+    let task = |id: &str, minutes, needs: Vec<Need>| Task {
+        id: id.to_owned(),
+        minutes: Minutes(minutes),
+        calendar: Some("shop".to_owned()),
+        needs,
+        after: Vec::new(),
+        at: None,
+    };
+    let clamps = |amount| {
+        vec![Need {
+            resource: "clamps".to_owned(),
+            amount,
+        }]
+    };
+    let mut unclamp = task("unclamp", 1, Vec::new());
+    unclamp.after = vec![After {
+        task: "glue".to_owned(),
+        min_gap: Minutes(4),
+        max_gap: None,
+    }];
+    let request = Request {
+        from: minute(0),
+        to: minute(30),
+        calendars: vec![Calendar {
+            id: "shop".to_owned(),
+            windows: vec![
+                Window {
+                    from: minute(2),
+                    to: minute(10),
+                },
+                Window {
+                    from: minute(20),
+                    to: minute(30),
+                },
+            ],
+        }],
+        resources: vec![Resource {
+            id: "clamps".to_owned(),
+            capacity: 5,
+        }],
+        tasks: vec![
+            task("glue", 2, Vec::new()),
+            unclamp,
+            task("bend", 3, clamps(3)),
+        ],
+        holds: vec![Hold {
+            from: "glue".to_owned(),
+            to: "unclamp".to_owned(),
+            needs: clamps(3),
+        }],
+        ..Request::default()
+    };
+    let problem = Problem::new(request).expect("no flaws");
+    let starts = [minute(2), minute(8), minute(20)];
+    let id = |text: &str| text.to_owned();
+    assert_eq!(
+        explain(&problem, &starts, "bend"),
+        Some(vec![
+            Obstacle::Beginning,
+            Obstacle::Closed {
+                calendar: id("shop"),
+                from: minute(0),
+                until: minute(2)
+            },
+            Obstacle::InUse {
+                resource: id("clamps"),
+                from: minute(2),
+                until: minute(9),
+                by: vec![User::Hold {
+                    from: id("glue"),
+                    to: id("unclamp")
+                }],
+            },
+            Obstacle::Closed {
+                calendar: id("shop"),
+                from: minute(9),
+                until: minute(20)
+            },
+        ])
+    );
+    assert_eq!(
+        explain(&problem, &starts, "unclamp"),
+        Some(vec![Obstacle::Earlier {
+            task: id("glue"),
+            ends: minute(4),
+            min_gap: Minutes(4)
+        }])
     );
 }

@@ -4,6 +4,7 @@ mod blocks;
 mod check;
 mod conflict;
 mod exact;
+mod explain;
 mod generate;
 mod heads;
 mod incumbent;
@@ -19,6 +20,7 @@ mod solve;
 mod tighten;
 
 pub use check::{Figures, Violation, check, figures, loose};
+pub use explain::{MAX_OBSTACLES, Obstacle, User, explain};
 pub use outcome::{Bound, Conflict, Outcome, Progress, Solution, Statistics};
 pub use problem::{Flaw, LONGEST, MAX_ENTRIES, MAX_FLAWS, MAX_TASKS, Problem, Step};
 pub use request::{
