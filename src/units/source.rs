@@ -81,7 +81,8 @@ impl fmt::Display for Source {
             Provenance::Read => f.write_str(&self.publication),
             Provenance::Memory => write!(f, "{} (from memory)", self.publication),
             Provenance::Practice => f.write_str("common practice, no single source"),
-            Provenance::Workshop => f.write_str("this workshop"),
+            Provenance::Workshop if self.publication.is_empty() => f.write_str("this workshop"),
+            Provenance::Workshop => write!(f, "this workshop: {}", self.publication),
         }
     }
 }

@@ -238,7 +238,14 @@ fn panel_json(panel: &PanelAdvice, circumstances: &Circumstances) -> Value {
         "spacing": to_json(panel.need.spacing),
         "reach_needed": to_json(panel.need.reach),
         "clamp_sets": sets,
-        "best_clamp_set": panel.best_set.map(|set| circumstances.clamps[set].name.as_str()),
+        "take": panel.take.iter().map(|pick| json!({
+            "clamp_set": circumstances.clamps[pick.set].name,
+            "clamps": pick.clamps,
+        })).collect::<Vec<_>>(),
+        "places": panel.places.iter().map(|place| json!({
+            "from_end": to_json(place.from_end),
+            "side": if place.below { "below" } else { "above" },
+        })).collect::<Vec<_>>(),
     })
 }
 

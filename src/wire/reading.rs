@@ -21,6 +21,7 @@
 use std::cell::RefCell;
 use std::ops::RangeInclusive;
 
+use serde::de::{Deserialize, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
 use serde_json::Value;
 
 use super::length;
@@ -44,10 +45,10 @@ pub struct Object<'a> {
 
 /// Parses `body` and walks it with `walk`; any flaw that was noted makes it an error.
 pub fn read<T>(body: &[u8], walk: impl FnOnce(Node<'_>) -> Option<T>) -> Result<T, Problem> {
-    let value: Value = serde_json::from_slice(body).map_err(|error| {
+    let Unambiguous(value) = serde_json::from_slice(body).map_err(|error| {
         Problem::wrong_content(vec![FieldError {
             pointer: String::new(),
-            detail: format!("is not JSON ({error}); must be a JSON object"),
+            detail: format!("cannot be read as JSON ({error}); must be a JSON object"),
         }])
     })?;
     let flaws = RefCell::new(Vec::new());
@@ -60,6 +61,75 @@ pub fn read<T>(body: &[u8], walk: impl FnOnce(Node<'_>) -> Option<T>) -> Result<
     match result {
         Some(result) if flaws.is_empty() => Ok(result),
         _ => Err(Problem::wrong_content(flaws)),
+    }
+}
+
+/// JSON in which no object names a field twice: a second one would silently win.
+struct Unambiguous(Value);
+
+impl<'de> Deserialize<'de> for Unambiguous {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Unambiguous, D::Error> {
+        deserializer.deserialize_any(UnambiguousVisitor)
+    }
+}
+
+struct UnambiguousVisitor;
+
+impl<'de> Visitor<'de> for UnambiguousVisitor {
+    type Value = Unambiguous;
+
+    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("any JSON value")
+    }
+
+    fn visit_unit<E>(self) -> Result<Unambiguous, E> {
+        Ok(Unambiguous(Value::Null))
+    }
+
+    fn visit_bool<E>(self, value: bool) -> Result<Unambiguous, E> {
+        Ok(Unambiguous(Value::Bool(value)))
+    }
+
+    fn visit_i64<E>(self, value: i64) -> Result<Unambiguous, E> {
+        Ok(Unambiguous(Value::from(value)))
+    }
+
+    fn visit_u64<E>(self, value: u64) -> Result<Unambiguous, E> {
+        Ok(Unambiguous(Value::from(value)))
+    }
+
+    fn visit_f64<E>(self, value: f64) -> Result<Unambiguous, E> {
+        Ok(Unambiguous(Value::from(value)))
+    }
+
+    fn visit_str<E>(self, value: &str) -> Result<Unambiguous, E> {
+        Ok(Unambiguous(Value::from(value)))
+    }
+
+    fn visit_string<E>(self, value: String) -> Result<Unambiguous, E> {
+        Ok(Unambiguous(Value::String(value)))
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Unambiguous, A::Error> {
+        let mut values = Vec::new();
+        while let Some(Unambiguous(value)) = list.next_element()? {
+            values.push(value);
+        }
+        Ok(Unambiguous(Value::Array(values)))
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut object: A) -> Result<Unambiguous, A::Error> {
+        let mut fields = serde_json::Map::new();
+        while let Some(name) = object.next_key::<String>()? {
+            let Unambiguous(value) = object.next_value()?;
+            if fields.contains_key(&name) {
+                return Err(A::Error::custom(format_args!(
+                    "the field {name:?} is there twice"
+                )));
+            }
+            fields.insert(name, value);
+        }
+        Ok(Unambiguous(Value::Object(fields)))
     }
 }
 

@@ -7,8 +7,8 @@ use scrapwright::calc::finishing::{
 };
 use scrapwright::calc::gluing::{
     ClampSet, ClampShortfall, GlueFlaw, GlueLines, Hindrance, LoadPanel, LoadRules, Rig, Spreading,
-    clamp_need, glue_amount, judge_glue, placements, plan_assembly, pressure_band, share_clamps,
-    shared_loads, what_it_can_do,
+    clamp_need, glue_amount, judge_glue, pick_from_rack, placements, plan_assembly, pressure_band,
+    share_clamps, shared_loads, what_it_can_do,
 };
 use scrapwright::calc::shaping::{Circle, CircleFlaw, cut_circle};
 use scrapwright::reference::{GritSystem, finish, glue, grits, species};
@@ -158,6 +158,21 @@ fn the_rack_says_what_falls_short() {
     assert_eq!(unrated.pressure, None);
     assert_eq!(unrated.shortfalls, [ClampShortfall::NoRatedForce]);
     assert_eq!(unrated.clamps, 5);
+
+    // Five clamps of 4500 N would do. Two of them and four of 3000 N give 21 kN, a little short of
+    // 21.02 kN; two and five do. Short and unrated clamps do not count.
+    let rack = |weaker| {
+        [
+            set(12, Some(9000.0), 9),
+            set(24, Some(3000.0), weaker),
+            set(24, Some(4500.0), 2),
+            set(24, None, 9),
+        ]
+    };
+    assert_eq!(pick_from_rack(&rack(4), &need), None);
+    let picks = pick_from_rack(&rack(9), &need).expect("together they do");
+    let picks: Vec<_> = picks.iter().map(|pick| (pick.set, pick.clamps)).collect();
+    assert_eq!(picks, [(2, 2), (1, 5)]);
 }
 
 /// 30 to 50 lb per 1000 square feet, single line (USDA Technical Bulletin 1512, from memory), are

@@ -3,8 +3,9 @@
 use super::circumstances::Circumstances;
 use super::concern::{Concern, ConcernKind};
 use crate::calc::gluing::{
-    ClampNeed, ClampShortfall, GlueLines, LoadPanel, LoadRules, RackAnswer, Rig, SharedLoad,
-    clamp_need, pressure_band, share_clamps, shared_loads, what_it_can_do,
+    ClampNeed, ClampShortfall, GlueLines, LoadPanel, LoadRules, Pick, Placement, RackAnswer, Rig,
+    SharedLoad, clamp_need, pick_from_rack, placements, pressure_band, share_clamps, shared_loads,
+    what_it_can_do,
 };
 use crate::calc::work::{Clamping, Needs, Panel, PanelPart, Practice, Sentence};
 use crate::units::{Length, Minutes};
@@ -20,8 +21,12 @@ pub struct PanelAdvice {
     pub need: ClampNeed,
     /// What each of the workshop's clamp sets can do, in their order.
     pub sets: Vec<RackAnswer>,
-    /// The set to take: the first that does it all, with the shortest reach.
+    /// The set to take: one that does it all, with the shortest reach.
     pub best_set: Option<usize>,
+    /// What to take: from the best set, or from several together; empty where the rack does not do.
+    pub take: Vec<Pick>,
+    /// Where those go along the panel, below and above by turns.
+    pub places: Vec<Placement>,
 }
 
 /// Panels of the project that may lie in one set of clamps.
@@ -61,7 +66,14 @@ pub(super) fn panel_advice(
             let best_set = (0..sets.len())
                 .filter(|&set| sets[set].is_enough())
                 .min_by_key(|&set| circumstances.clamps[set].reach);
-            if best_set.is_none() && !sets.is_empty() {
+            let take = match best_set {
+                Some(set) => vec![Pick {
+                    set,
+                    clamps: sets[set].clamps,
+                }],
+                None => pick_from_rack(&circumstances.clamps, &need).unwrap_or_default(),
+            };
+            if take.is_empty() && !sets.is_empty() {
                 concerns.push(shortfall(panel, &need, &sets, circumstances));
             }
             let seconds = f64::from(practice.gluing.seconds_a_line);
@@ -71,9 +83,11 @@ pub(super) fn panel_advice(
                 spread_time: Minutes::from_minutes_up(seconds * lines.count as f64 / 60.0 - 1e-9),
                 fits_open_time: seconds * lines.count as f64
                     <= practice.gluing.open_time.0 as f64 * 60.0,
+                places: placements(panel.length, take.iter().map(|pick| pick.clamps).sum()),
                 need,
                 sets,
                 best_set,
+                take,
             })
         })
         .collect();

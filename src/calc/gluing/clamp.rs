@@ -181,3 +181,42 @@ pub fn what_it_can_do(set: &ClampSet, need: &ClampNeed) -> RackAnswer {
         shortfalls,
     }
 }
+
+/// So many clamps of one set, as its place in the list of sets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Pick {
+    pub set: usize,
+    pub clamps: i64,
+}
+
+/// Clamps of several sets that together reach the lower pressure and cover the length: the
+/// strongest first, only those that are long enough and whose force is known. `None` where the
+/// whole rack does not do.
+pub fn pick_from_rack(sets: &[ClampSet], need: &ClampNeed) -> Option<Vec<Pick>> {
+    let mut usable: Vec<(usize, Force)> = sets
+        .iter()
+        .enumerate()
+        .filter(|(_, set)| set.reach >= need.reach && set.count > 0)
+        .filter_map(|(place, set)| Some((place, set.rated?)))
+        .filter(|(_, rated)| rated.newtons() > 0.0)
+        .collect();
+    usable.sort_by(|one, other| {
+        let stronger = other.1.newtons().total_cmp(&one.1.newtons());
+        stronger.then(one.0.cmp(&other.0))
+    });
+    let mut force_left = need.force.low;
+    let mut count_left = need.for_coverage;
+    let mut picks = Vec::new();
+    for (set, rated) in usable {
+        let for_force = ((force_left / rated) - 1e-9).ceil().max(0.0) as i64;
+        let clamps = for_force.max(count_left).min(sets[set].count);
+        if clamps > 0 {
+            picks.push(Pick { set, clamps });
+            force_left = force_left - rated * clamps as f64;
+            count_left -= clamps;
+        }
+    }
+    // The force left is zero but for rounding when the last clamp was counted out exactly.
+    let enough = force_left.newtons() <= need.force.low.newtons() * 1e-9 && count_left <= 0;
+    enough.then_some(picks)
+}

@@ -79,10 +79,28 @@ fn a_body_that_is_no_json_is_said_to_be_none() {
         let problem = read(body, |_| Some(())).expect_err("not JSON");
         assert_eq!(problem.status, 422);
         assert!(
-            problem.errors[0].detail.contains("is not JSON"),
+            problem.errors[0].detail.contains("cannot be read as JSON"),
             "{problem}"
         );
     }
+}
+
+#[test]
+fn a_field_that_is_there_twice_is_refused() {
+    let problem = read(br#"{"board": {"width": 1, "width": 2}}"#, |_| Some(()))
+        .expect_err("one of the two would be lost");
+    assert!(
+        problem.errors[0]
+            .detail
+            .contains("\"width\" is there twice")
+    );
+    // Large numbers, deep nesting and escapes survive the stricter reading.
+    let text = r#"{"a\u0062": [1, -2, 3.5, 1e3, 18446744073709551615, null, true, "\n"]}"#;
+    let kept = read(text.as_bytes(), |body| {
+        let list = body.object(&["ab"])?.field("ab")?;
+        list.list(|_| Some(())).map(|list| list.len())
+    });
+    assert_eq!(kept, Ok(8));
 }
 
 #[test]
