@@ -27,6 +27,7 @@ pub mod project;
 pub mod species;
 pub mod tag;
 pub mod together;
+pub mod why;
 
 mod clock;
 mod fixed;

@@ -8,6 +8,7 @@ use scrapwright::app::dates::{self, LatestStart};
 use scrapwright::app::plan::{self, PlanAnswer, PlanError};
 use scrapwright::app::planning::Suppose;
 use scrapwright::app::project as projects;
+use scrapwright::app::why::{self, Lent, WhyNot};
 use scrapwright::store::booking::{self, Booking, BookingState};
 use scrapwright::store::opening::{self, ClosedDays, WeeklyHours};
 use scrapwright::store::project;
@@ -173,10 +174,32 @@ async fn whoever_accepts_later_books_nothing_where_the_clamps_are_gone() {
     ));
     assert!(booked(&bench, theirs).await.is_empty());
     bench.assert_sound().await;
-    // A new plan goes around what is booked.
+    // A new plan goes around what is booked, and says so.
     let (third, _) = propose(&bench, &[theirs]).await;
+    let mut db = bench.app.store.begin().await.unwrap();
+    let planned = why::of_proposal(&mut db, bench.by(), third, theirs, "glue-up")
+        .await
+        .unwrap();
+    drop(db);
     accept(&bench, third).await.unwrap();
     bench.assert_sound().await;
+    let glue = step(&bench, theirs, "glue-up").await;
+    let mut db = bench.app.store.begin().await.unwrap();
+    let reasons = why::of_booking(&mut db, bench.by(), glue.id).await.unwrap();
+    assert_eq!(reasons, planned);
+    let in_use = reasons.iter().find_map(|reason| match reason {
+        WhyNot::InUse {
+            what: Lent::ClampsThatReach(_),
+            by,
+            ..
+        } => Some(by),
+        _ => None,
+    });
+    let by = in_use.expect("Ada's panel is in the clamps");
+    assert_eq!(
+        (by[0].member_name.as_str(), by[0].step.as_str()),
+        ("Ada", "Glue up")
+    );
 }
 
 #[tokio::test]
