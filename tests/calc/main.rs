@@ -6,6 +6,7 @@ mod pattern;
 mod pattern_stock;
 mod schedule;
 mod units;
+mod wood_and_glue;
 mod woods;
 mod work_plan;
 mod work_shaped;
