@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::column::Answer;
+use super::search::Search;
 use super::explain;
 use super::layout::Layout;
 use super::model::Part;
@@ -11,16 +12,17 @@ use super::request::{Request, Stock};
 use crate::units::{Money, Volume};
 
 /// The outcome of the answers of all parts, bounds aside.
-pub(super) fn outcome(
-    request: &Request,
-    solved: &[(Part, Answer)],
-    statistics: Statistics,
-) -> Outcome {
+pub(super) fn outcome(request: &Request, searches: &[Search<'_>]) -> Outcome {
     let pieces: Vec<Stock<'_>> = request.pieces().collect();
     let mut layouts: BTreeMap<(usize, Vec<super::layout::Part>), u32> = BTreeMap::new();
     let mut missing: Vec<u32> = request.strips.iter().map(|strip| strip.count).collect();
-    for (part, answer) in solved {
-        name(part, answer, request, &mut layouts, &mut missing);
+    let mut statistics = Statistics::default();
+    for search in searches {
+        name(search.part, &search.answer, request, &mut layouts, &mut missing);
+        statistics.rounds += search.statistics.rounds;
+        statistics.columns += search.statistics.columns;
+        statistics.nodes += search.statistics.nodes;
+        statistics.neighbourhoods += search.statistics.neighbourhoods;
     }
     let mut spend = Money::ZERO;
     let (mut cut, mut kept) = (Volume::ZERO, Volume::ZERO);
@@ -61,25 +63,56 @@ pub(super) fn outcome(
             why: reasons.why(strip),
         })
         .collect();
+    let net_wood = NetWood {
+        cut,
+        kept,
+        credit: request.shop.keep_credit,
+    };
+    let (bound, proven) = bound(searches, spend, &net_wood);
     Outcome {
         layouts,
         covered,
         uncovered,
         spend,
-        net_wood: NetWood {
-            cut,
-            kept,
-            credit: request.shop.keep_credit,
-        },
+        net_wood,
         touched,
-        bound: Bound {
-            covered: wanted,
-            spend: Money::ZERO,
-            net_wood_mm3: 0.0,
-        },
-        proven: false,
+        bound,
+        proven,
         statistics,
     }
+}
+
+/// The parts' bounds together. A later goal's bound counts only where the earlier goals are
+/// proven best in every part; elsewhere nothing is known but that it is not negative.
+fn bound(searches: &[Search<'_>], spend: Money, net_wood: &NetWood) -> (Bound, bool) {
+    let mut bound = Bound {
+        covered: 0,
+        spend: Money::ZERO,
+        net_wood_mm3: 0.0,
+    };
+    let (_, denominator) = net_wood.credit.fraction();
+    let (mut wood, mut is_covered, mut is_cheapest) = (0.0, true, true);
+    for search in searches {
+        bound.covered += search.part.wanted() - search.bound.missing;
+        bound.spend += Money::from_cents(search.bound.spend);
+        wood += search.bound.wood * (search.part.grid.volume as f64 / denominator as f64 / 1e18);
+        is_covered &= search.bound.missing == search.worth.missing;
+        is_cheapest &= search.bound.spend == search.worth.spend;
+    }
+    if !is_covered {
+        bound.spend = Money::ZERO;
+    }
+    if !is_covered || (bound.spend < spend || !is_cheapest) {
+        wood = 0.0;
+    }
+    let proven = searches.iter().all(Search::is_proven);
+    bound.net_wood_mm3 = if proven {
+        net_wood.mm3()
+    } else {
+        // Unproven is said plainly: below what counts as equal.
+        wood.min(net_wood.mm3() * (1.0 - 3e-9) - 1e-3).max(0.0)
+    };
+    (bound, proven)
 }
 
 /// Gives out the pieces of each class in order of preference, and the strips of each class in the

@@ -3,17 +3,25 @@
 mod answer;
 mod check;
 mod column;
+mod enumerate;
 mod explain;
+mod goal;
 mod greedy;
 mod layout;
+mod master;
 mod model;
 mod outcome;
 mod plan;
+mod pool;
 mod price;
 mod problem;
 mod request;
+mod search;
 mod shape;
+mod simplex;
 mod solve;
+mod tables;
+mod threads;
 
 pub use check::{Violation, check};
 pub use layout::{Content, Direction, Layout, Part, Rectangle, Use};

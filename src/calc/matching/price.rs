@@ -22,17 +22,17 @@ pub(super) struct Prices {
 }
 
 pub(super) struct Tables<'a> {
-    part: &'a Part,
-    shape: &'a Shape,
-    rewards: &'a [f64],
+    pub(super) part: &'a Part,
+    pub(super) shape: &'a Shape,
+    pub(super) rewards: &'a [f64],
     /// Value of a kept square grid unit.
-    keep: f64,
+    pub(super) keep: f64,
     /// `R` by rip, then length.
-    rips: Vec<Vec<f64>>,
+    pub(super) rips: Vec<Vec<f64>>,
     /// Strips alone, by rip, then length.
     strips: Vec<Vec<f64>>,
     /// `V` by length, then width; empty until asked for.
-    sections: Vec<Vec<f64>>,
+    pub(super) sections: Vec<Vec<f64>>,
     /// Best value of a whole length, by width, then length; NaN until asked for.
     lengths: Vec<Vec<f64>>,
     /// The same if every section could be ripped.
@@ -67,7 +67,7 @@ impl<'a> Tables<'a> {
         tables
     }
 
-    fn fill_rip(&mut self, index: usize) {
+    pub(super) fn fill_rip(&mut self, index: usize) {
         let shape = self.shape;
         let rip = &shape.rips[index];
         // Of strips of one length only the dearest matters.
@@ -130,7 +130,7 @@ impl<'a> Tables<'a> {
         row
     }
 
-    fn section_row(&mut self, length: usize) -> &[f64] {
+    pub(super) fn section_row(&mut self, length: usize) -> &[f64] {
         if self.sections[length].is_empty() {
             let shape = self.shape;
             let row = self.across(length);
@@ -161,13 +161,13 @@ impl<'a> Tables<'a> {
         best
     }
 
-    fn kept_whole(&self, width: i64, length: usize) -> f64 {
+    pub(super) fn kept_whole(&self, width: i64, length: usize) -> f64 {
         let across = width as f64 / self.part.grid.across as f64;
         self.keep * across * (length as f64 - self.shape.crosscut_kerf)
     }
 
     /// Whether a section may be ripped that reaches `reach` nanometres over flaws.
-    fn may_rip(&self, length: usize, reach: i64) -> bool {
+    pub fn may_rip(&self, length: usize, reach: i64) -> bool {
         if reach == 0 {
             return length >= self.shape.rip_length;
         }
@@ -177,7 +177,7 @@ impl<'a> Tables<'a> {
             >= habits.min_rip_length - if self.part.grid.is_exact { 0 } else { unit }
     }
 
-    fn section(&mut self, width: usize, length: usize, reach: i64) -> f64 {
+    pub fn section(&mut self, width: usize, length: usize, reach: i64) -> f64 {
         if self.may_rip(length, reach) {
             let units = self.shape.widths[width].units;
             self.section_row(length)[units]
@@ -283,7 +283,7 @@ impl<'a> Tables<'a> {
     }
 
     /// Lengths with which a section that reaches over a flaw can be worth more than without.
-    fn reaching_lengths(&self, reach: i64) -> Vec<usize> {
+    pub fn reaching_lengths(&self, reach: i64) -> Vec<usize> {
         let shape = self.shape;
         let unit = self.part.grid.along;
         let habits = &self.part.habits;
@@ -301,7 +301,7 @@ impl<'a> Tables<'a> {
 
     /// Best value of a clear length with flaws beside it over which sections may reach, and the
     /// first section of such a layout: its length and reach.
-    fn reaching(
+    pub fn reaching(
         &mut self,
         width: usize,
         length: usize,
@@ -362,12 +362,12 @@ impl<'a> Tables<'a> {
         best
     }
 
-    fn units(&self, length: i64) -> usize {
+    pub fn units(&self, length: i64) -> usize {
         let unit = self.part.grid.along;
         usize::try_from((length + self.part.habits.crosscut_kerf + unit - 1) / unit).unwrap_or(0)
     }
 
-    fn reach_matters(&self, width: usize) -> bool {
+    pub fn reach_matters(&self, width: usize) -> bool {
         let shape = self.shape;
         shape.shortest.min(shape.keep_length) < shape.rip_length
             && shape.widths[width].line.is_none()

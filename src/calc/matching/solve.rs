@@ -1,30 +1,88 @@
 //! The phases of a solve.
 
 use super::answer::outcome;
-use super::column::Answer;
-use super::greedy;
 use super::model::{self, Part};
-use super::outcome::{Outcome, Progress, Statistics};
+use super::outcome::{Bound, Outcome, Progress};
 use super::problem::Problem;
-use super::shape::Shape;
+use super::search::Search;
 use crate::calc::budget::Budget;
 
 /// Finds the best answer that the budget allows, and the bound that no answer beats.
+///
+/// A step of the budget is a round of column generation or a neighbourhood.
 pub fn solve(
     problem: &Problem,
     budget: &Budget<'_>,
-    _progress: &(dyn Fn(Progress) + Sync),
+    progress: &(dyn Fn(Progress) + Sync),
 ) -> Outcome {
     let request = problem.request();
     let parts = model::parts(request);
-    let mut solved: Vec<(Part, Answer)> = Vec::new();
-    for part in parts {
-        let shapes: Vec<Shape> = (0..part.groups.len())
-            .map(|group| Shape::new(&part, group))
-            .collect();
-        let mut answer = Answer::default();
-        greedy::complete(&part, &shapes, &mut answer, budget);
-        solved.push((part, answer));
+    let mut searches: Vec<Search<'_>> =
+        parts.iter().map(|part| Search::new(part, budget)).collect();
+    progress(Progress::of(&outcome(request, &searches)));
+    // Small parts first: they are proven soon and leave their time to the others.
+    let mut order: Vec<usize> = (0..searches.len()).collect();
+    let size = |part: &Part| part.wanted() as usize * part.pieces.len();
+    order.sort_by_key(|&place| size(&parts[place]));
+    let mut weight_left: f64 = parts.iter().map(|part| size(part) as f64).sum();
+    for place in order {
+        let weight = size(&parts[place]) as f64;
+        let spent = budget.spent_share().min(1.0);
+        searches[place].share = spent + (1.0 - spent) * weight / weight_left;
+        weight_left -= weight;
+        if weight_left < 0.5 {
+            searches[place].share = f64::INFINITY;
+        }
+        let (before, rest) = searches.split_at_mut(place);
+        let Some((search, after)) = rest.split_first_mut() else {
+            continue;
+        };
+        let others: Vec<&Search<'_>> = before.iter().chain(after.iter()).collect();
+        search.run(budget, &mut |search: &Search<'_>| {
+            let all = others.iter().copied().chain([search]);
+            progress(Progress::of_parts(request, all));
+        });
     }
-    outcome(request, &solved, Statistics::default())
+    outcome(request, &searches)
+}
+
+impl Progress {
+    fn of(outcome: &Outcome) -> Progress {
+        Progress {
+            covered: outcome.covered,
+            spend: outcome.spend,
+            net_wood_mm3: outcome.net_wood.mm3(),
+            bound: outcome.bound,
+        }
+    }
+
+    fn of_parts<'a, 'b: 'a>(
+        request: &super::request::Request,
+        parts: impl Iterator<Item = &'a Search<'b>>,
+    ) -> Progress {
+        let (_, denominator) = request.shop.keep_credit.fraction();
+        let mm3 = |wood: f64, part: &Part| {
+            wood * (part.grid.volume as f64 / denominator as f64 / 1e18)
+        };
+        let mut progress = Progress {
+            covered: 0,
+            spend: crate::units::Money::ZERO,
+            net_wood_mm3: 0.0,
+            bound: Bound {
+                covered: 0,
+                spend: crate::units::Money::ZERO,
+                net_wood_mm3: 0.0,
+            },
+        };
+        for search in parts {
+            let wanted = search.part.wanted();
+            progress.covered += wanted - search.worth.missing;
+            progress.spend += crate::units::Money::from_cents(search.worth.spend);
+            progress.net_wood_mm3 += mm3(search.worth.wood, search.part);
+            progress.bound.covered += wanted - search.bound.missing;
+            progress.bound.spend += crate::units::Money::from_cents(search.bound.spend);
+            progress.bound.net_wood_mm3 += mm3(search.bound.wood, search.part);
+        }
+        progress
+    }
 }

@@ -1,0 +1,421 @@
+//! The best choice among given columns: a linear program with branching.
+
+use super::column::{Answer, Column, Worth};
+use super::goal::Goal;
+use super::model::Part;
+use super::simplex::{End, Lp};
+
+const MOST_PIVOTS: u64 = 20_000;
+const WHOLE: f64 = 1e-6;
+
+/// Columns, what they must give, and what there is of each piece.
+pub(super) struct Pool<'a> {
+    part: &'a Part,
+    goal: Goal,
+    lp: Lp,
+    unit: f64,
+    columns: Vec<&'a Column>,
+    variables: Vec<usize>,
+    /// Places in `columns` by place in `pieces`.
+    columns_of: Vec<Vec<usize>>,
+    pieces: Vec<(usize, u32)>,
+    rows: Vec<Option<(usize, usize)>>,
+    wanted: Vec<u32>,
+    pub nodes: u64,
+}
+
+/// How a search ended.
+pub(super) struct Searched {
+    pub best: Option<Vec<(Column, u32)>>,
+    /// Whether no better choice among the columns exists.
+    pub is_complete: bool,
+}
+
+impl<'a> Pool<'a> {
+    /// `wanted` strips and `left` pieces of each class; `fixed` is the worth of what is settled
+    /// outside, all its strips counted as given.
+    pub fn new(
+        part: &'a Part,
+        goal: Goal,
+        columns: Vec<&'a Column>,
+        wanted: Vec<u32>,
+        left: &[u32],
+        fixed: &Worth,
+    ) -> Pool<'a> {
+        let dearest = part.pieces.iter().map(|piece| goal.piece_cost(piece)).fold(1.0, f64::max);
+        let unit = if dearest > 1.0 { dearest } else { goal.missing.max(1.0) };
+        let mut lp = Lp::default();
+        let mut row_of = vec![None; part.strips.len()];
+        for (class, &count) in wanted.iter().enumerate() {
+            if count > 0 {
+                row_of[class] = Some(lp.rows() as u32);
+                lp.add_row(&[], f64::from(count), (f64::NEG_INFINITY, 0.0));
+            }
+        }
+        let may_miss = goal.limit.is_none_or(|limit| limit.missing > 0);
+        let missing_cost = if goal.limit.is_none() { goal.missing / unit } else { 0.0 };
+        let mut gaps = Vec::new();
+        let mut stand_ins = Vec::new();
+        for (class, &count) in wanted.iter().enumerate() {
+            let Some(row) = row_of[class] else { continue };
+            if may_miss {
+                let gap = lp.add_column(missing_cost, vec![(row, 1.0)], (0.0, f64::from(count)));
+                gaps.push((gap, 1.0));
+                stand_ins.push((row as usize, gap));
+            }
+            if goal.limit.is_some() {
+                let stand_in = lp.add_column(50.0, vec![(row, 1.0)], (0.0, f64::INFINITY));
+                if may_miss {
+                    stand_ins.pop();
+                }
+                stand_ins.push((row as usize, stand_in));
+            }
+        }
+        let mut spend_row = None;
+        if let Some(limit) = goal.limit {
+            if may_miss {
+                lp.add_row(&gaps, f64::from(limit.missing), (0.0, f64::INFINITY));
+            }
+            if let Some(spend) = limit.spend.filter(|spend| *spend > 0) {
+                let left = (spend - fixed.spend).max(0);
+                spend_row = Some(lp.rows() as u32);
+                lp.add_row(&[], left as f64, (0.0, f64::INFINITY));
+            }
+        }
+        for (row, variable) in stand_ins {
+            lp.make_basic(row, variable);
+        }
+        lp.refactor();
+        let mut place_of = vec![usize::MAX; part.pieces.len()];
+        let mut pool = Pool {
+            part,
+            goal,
+            lp,
+            unit,
+            columns: Vec::new(),
+            variables: Vec::new(),
+            columns_of: Vec::new(),
+            pieces: Vec::new(),
+            rows: Vec::new(),
+            wanted,
+            nodes: 0,
+        };
+        for column in columns {
+            let piece = &part.pieces[column.piece];
+            let cap = goal.cap(piece).min(left[column.piece]);
+            if cap == 0 {
+                continue;
+            }
+            let mut entries: Vec<(u32, f64)> = column
+                .takes
+                .iter()
+                .filter_map(|&(class, count)| {
+                    row_of[usize::from(class)].map(|row| (row, f64::from(count)))
+                })
+                .collect();
+            if let Some(row) = spend_row
+                && piece.price > 0
+            {
+                entries.push((row, piece.price as f64));
+            }
+            let cost = goal.column_cost(part, column) / unit;
+            let variable = pool.lp.add_column(cost, entries, (0.0, f64::from(cap)));
+            if place_of[column.piece] == usize::MAX {
+                place_of[column.piece] = pool.pieces.len();
+                pool.pieces.push((column.piece, cap));
+                pool.columns_of.push(Vec::new());
+                pool.rows.push(None);
+            }
+            pool.columns_of[place_of[column.piece]].push(pool.columns.len());
+            pool.columns.push(column);
+            pool.variables.push(variable);
+        }
+        pool
+    }
+
+    /// Cost of the linear program, in the goal's units.
+    fn value(&self) -> f64 {
+        self.lp.objective() * self.unit
+    }
+
+    fn add_piece_row(&mut self, place: usize) -> usize {
+        let (_, cap) = self.pieces[place];
+        let columns = &self.columns_of[place];
+        let entries: Vec<(usize, f64)> =
+            columns.iter().map(|&column| (self.variables[column], 1.0)).collect();
+        let row = self.lp.rows();
+        let logical = self.lp.add_row(&entries, f64::from(cap), (0.0, f64::INFINITY));
+        self.rows[place] = Some((row, logical));
+        logical
+    }
+
+    fn used(&self, place: usize) -> f64 {
+        let columns = self.columns_of[place].iter();
+        columns.map(|&column| self.lp.value(self.variables[column])).sum()
+    }
+
+    /// Solves by the dual method, with a row for each piece that is overdrawn.
+    fn resolve(&mut self, cutoff: f64) -> End {
+        loop {
+            let end = self.lp.dual(MOST_PIVOTS, cutoff);
+            if end != End::Optimal {
+                return end;
+            }
+            if !self.add_overdrawn() {
+                return End::Optimal;
+            }
+        }
+    }
+
+    fn add_overdrawn(&mut self) -> bool {
+        let mut was_overdrawn = false;
+        for place in 0..self.pieces.len() {
+            if self.rows[place].is_none()
+                && self.columns_of[place].len() > 1
+                && self.used(place) > f64::from(self.pieces[place].1) + WHOLE
+            {
+                self.add_piece_row(place);
+                was_overdrawn = true;
+            }
+        }
+        was_overdrawn
+    }
+
+    fn begin(&mut self, cutoff: f64) -> End {
+        let end = self.lp.primal(MOST_PIVOTS);
+        if end != End::Optimal {
+            return end;
+        }
+        if self.add_overdrawn() { self.resolve(cutoff) } else { End::Optimal }
+    }
+
+    /// Rounds the linear program's solution up, column by column.
+    pub fn dive(&mut self) -> Option<Vec<(Column, u32)>> {
+        if self.begin(f64::INFINITY) != End::Optimal {
+            return None;
+        }
+        loop {
+            let mut best: Option<(f64, usize)> = None;
+            let mut changed = false;
+            for (place, &variable) in self.variables.iter().enumerate() {
+                let value = self.lp.value(variable);
+                let part = value - (value + WHOLE).floor();
+                if part <= WHOLE {
+                    // What is whole stays.
+                    if value > 0.5 && self.lp.bounds(variable).0 < value.round() {
+                        let upper = self.lp.bounds(variable).1;
+                        self.lp.set_bounds(variable, (value.round(), upper));
+                        changed = true;
+                    }
+                } else if best.is_none_or(|(most, _)| part > most) {
+                    best = Some((part, place));
+                }
+            }
+            let Some((_, place)) = best else {
+                return Some(self.chosen());
+            };
+            let variable = self.variables[place];
+            let (lower, upper) = self.lp.bounds(variable);
+            let up = (self.lp.value(variable)).ceil().min(upper).max(lower);
+            self.lp.set_bounds(variable, (up, upper));
+            let _ = changed;
+            if self.resolve(f64::INFINITY) != End::Optimal {
+                // The other way: without this column beyond what is settled.
+                self.lp.set_bounds(variable, (lower, lower));
+                if self.resolve(f64::INFINITY) != End::Optimal {
+                    return Some(self.chosen());
+                }
+            }
+        }
+    }
+
+    /// Columns with whole counts, no strip twice.
+    fn chosen(&self) -> Vec<(Column, u32)> {
+        let mut wanted = self.wanted.clone();
+        let mut used = vec![0_u32; self.part.pieces.len()];
+        let cap_of: Vec<(usize, u32)> = self.pieces.clone();
+        let mut caps = vec![0_u32; self.part.pieces.len()];
+        for (piece, cap) in cap_of {
+            caps[piece] = cap;
+        }
+        let mut chosen: Vec<(Column, u32)> = Vec::new();
+        let mut order: Vec<usize> = (0..self.columns.len())
+            .filter(|&place| self.lp.value(self.variables[place]) > 0.5)
+            .collect();
+        // Exact fits first, so that what is trimmed is what is too much.
+        order.sort_by_key(|&place| std::cmp::Reverse(self.columns[place].strips()));
+        for place in order {
+            let column = self.columns[place];
+            for _ in 0..(self.lp.value(self.variables[place]) + 0.5).floor() as u32 {
+                if used[column.piece] >= caps[column.piece] {
+                    break;
+                }
+                let Some(column) = column.limited(self.part, &wanted) else {
+                    break;
+                };
+                for &(class, count) in &column.takes {
+                    wanted[usize::from(class)] -= u32::from(count);
+                }
+                used[column.piece] += 1;
+                match chosen.iter_mut().find(|(known, _)| {
+                    known.piece == column.piece && known.takes == column.takes
+                }) {
+                    Some((_, count)) => *count += 1,
+                    None => chosen.push((column, 1)),
+                }
+            }
+        }
+        chosen
+    }
+
+    /// The cheapest choice that costs at least `step` less than `cutoff`, by branching.
+    pub fn search(
+        &mut self,
+        cutoff: f64,
+        step: f64,
+        most_nodes: u64,
+        is_spent: &dyn Fn() -> bool,
+    ) -> Searched {
+        let mut cutoff = cutoff;
+        let mut searched = Searched {
+            best: None,
+            is_complete: true,
+        };
+        let root = self.begin(f64::INFINITY);
+        if root == End::Stopped {
+            searched.is_complete = false;
+            return searched;
+        }
+        // Each entry: the variable, its bounds before, and the other branch if still to do.
+        type Branch = (usize, (f64, f64), Option<(f64, f64)>);
+        let mut path: Vec<Branch> = Vec::new();
+        let mut end = root;
+        loop {
+            self.nodes += 1;
+            if self.nodes > most_nodes || (self.nodes.is_multiple_of(16) && is_spent()) {
+                searched.is_complete = false;
+                return searched;
+            }
+            let limit = cutoff - step * 0.999;
+            let mut is_open = end == End::Optimal && self.value() <= limit;
+            if end == End::Stopped {
+                searched.is_complete = false;
+                is_open = false;
+            }
+            if is_open {
+                if path.is_empty() {
+                    self.fix_by_cost(limit);
+                }
+                match self.branch() {
+                    Some((variable, first, second)) => {
+                        path.push((variable, self.lp.bounds(variable), Some(second)));
+                        self.lp.set_bounds(variable, first);
+                        end = self.resolve(limit / self.unit);
+                        continue;
+                    }
+                    None => {
+                        let value = self.value();
+                        cutoff = value.min(cutoff - step);
+                        searched.best = Some(self.chosen());
+                    }
+                }
+            }
+            // Back to the last branch whose other side is still to do.
+            loop {
+                match path.pop() {
+                    None => return searched,
+                    Some((variable, before, None)) => self.lp.set_bounds(variable, before),
+                    Some((variable, before, Some(other))) => {
+                        self.lp.set_bounds(variable, other);
+                        path.push((variable, before, None));
+                        break;
+                    }
+                }
+            }
+            let limit = cutoff - step * 0.999;
+            end = self.resolve(limit / self.unit);
+        }
+    }
+
+    /// At the root: what would cost more than `limit` if used stays out.
+    fn fix_by_cost(&mut self, limit: f64) {
+        let room = (limit - self.value()) / self.unit;
+        for &variable in &self.variables {
+            if !self.lp.is_basic(variable)
+                && self.lp.value(variable) == 0.0
+                && self.lp.reduced_cost(variable) > room + 1e-7
+            {
+                self.lp.set_bounds(variable, (0.0, 0.0));
+            }
+        }
+    }
+
+    /// A variable that is not whole, with the bounds to try first and then; `None` where all are.
+    fn branch(&mut self) -> Option<(usize, (f64, f64), (f64, f64))> {
+        // How often a piece is used says more than how it is cut.
+        let mut best: Option<(f64, usize)> = None;
+        for place in 0..self.pieces.len() {
+            if self.columns_of[place].len() < 2 {
+                continue;
+            }
+            let used = self.used(place);
+            let off = (used - used.round()).abs();
+            if off > 1e-5 && best.is_none_or(|(most, _)| off > most) {
+                best = Some((off, place));
+            }
+        }
+        if let Some((_, place)) = best {
+            let used = self.used(place);
+            let logical = match self.rows[place] {
+                Some((_, logical)) => logical,
+                None => self.add_piece_row(place),
+            };
+            let cap = f64::from(self.pieces[place].1);
+            let (lower, upper) = self.lp.bounds(logical);
+            let more = (lower, cap - used.ceil());
+            let less = (cap - used.floor(), upper);
+            return Some(if used - used.floor() >= 0.5 {
+                (logical, more, less)
+            } else {
+                (logical, less, more)
+            });
+        }
+        let mut best: Option<(f64, usize)> = None;
+        for &variable in &self.variables {
+            let value = self.lp.value(variable);
+            let off = (value - value.round()).abs();
+            if off > 1e-5 {
+                let score = value - value.floor();
+                if best.is_none_or(|(most, _)| score > most) {
+                    best = Some((score, variable));
+                }
+            }
+        }
+        let (_, variable) = best?;
+        let value = self.lp.value(variable);
+        let (lower, upper) = self.lp.bounds(variable);
+        Some((variable, (value.ceil(), upper), (lower, value.floor())))
+    }
+}
+
+impl Answer {
+    /// The answer with `chosen` added.
+    pub fn with(mut self, chosen: Vec<(Column, u32)>) -> Answer {
+        for (column, count) in chosen {
+            let same = self.uses.iter_mut().find(|(known, _)| {
+                known.piece == column.piece && known.takes == column.takes
+            });
+            match same {
+                Some((known, known_count)) => {
+                    // Equal strips from equal pieces: the better layout for all of them.
+                    if column.wood < known.wood {
+                        *known = column;
+                    }
+                    *known_count += count;
+                }
+                None => self.uses.push((column, count)),
+            }
+        }
+        self
+    }
+}

@@ -1,0 +1,516 @@
+//! The stages of one part: bound, good answers, proof.
+
+use super::column::{Answer, Column, Worth};
+use super::enumerate;
+use super::goal::Goal;
+use super::greedy;
+use super::master::{Dual, Master};
+use super::model::Part;
+use super::outcome::Statistics;
+use super::pool::Pool;
+use super::shape::Shape;
+use super::threads;
+use crate::calc::budget::Budget;
+
+/// Pieces that are freed at once.
+const FREED: usize = 12;
+/// Columns of one neighbourhood.
+const NEIGHBOUR_COLUMNS: usize = 2_500;
+const NEIGHBOUR_NODES: u64 = 60;
+/// Columns that are kept to choose from.
+const POOL: usize = 40_000;
+/// Columns up to which the exact search is tried.
+const EXACT_COLUMNS: usize = 60_000;
+const EXACT_NODES: u64 = 200_000;
+/// Neighbourhoods searched before the exact search, for each piece that is cut.
+const ROUNDS_PER_USE: usize = 6;
+
+/// One part with the best answer and bounds so far.
+pub(super) struct Search<'a> {
+    pub part: &'a Part,
+    shapes: Vec<Shape>,
+    pub answer: Answer,
+    pub worth: Worth,
+    pub bound: Worth,
+    pub statistics: Statistics,
+    /// Share of the budget at which this part must end.
+    pub share: f64,
+    columns: Vec<Column>,
+    random: u64,
+}
+
+impl<'a> Search<'a> {
+    /// With a first answer.
+    pub fn new(part: &'a Part, budget: &Budget<'_>) -> Search<'a> {
+        let shapes: Vec<Shape> =
+            (0..part.groups.len()).map(|group| Shape::new(part, group)).collect();
+        let mut answer = Answer::default();
+        greedy::complete(part, &shapes, &mut answer, budget);
+        let worth = answer.worth(part);
+        Search {
+            part,
+            shapes,
+            answer,
+            worth,
+            bound: Worth {
+                missing: 0,
+                spend: 0,
+                wood: 0.0,
+                touched: 0,
+            },
+            statistics: Statistics::default(),
+            share: 1.0,
+            columns: Vec::new(),
+            random: 0x9e37_79b9_7f4a_7c15,
+        }
+    }
+
+    pub fn is_proven(&self) -> bool {
+        self.bound.missing == self.worth.missing
+            && self.bound.spend == self.worth.spend
+            && self.bound.wood == self.worth.wood
+    }
+
+    fn is_spent(&self, budget: &Budget<'_>) -> bool {
+        budget.is_spent() || budget.spent_share() >= self.share
+    }
+
+    /// Takes an answer if it is better.
+    fn offer(&mut self, answer: Answer) -> bool {
+        let worth = answer.worth(self.part);
+        if worth < self.worth {
+            self.answer = answer;
+            self.worth = worth;
+            return true;
+        }
+        false
+    }
+
+    /// All stages, one goal after the other.
+    pub fn run(&mut self, budget: &Budget<'_>, report: &mut dyn FnMut(&Search<'a>)) {
+        let part = self.part;
+        let all = Goal::all(part);
+        let mut master = self.master(all, f64::INFINITY, budget);
+        self.dive(&mut master, budget);
+        report(self);
+        if self.worth.missing > 0 && !self.is_spent(budget) {
+            let goal = Goal::missing(part);
+            let bound = self.stage(goal, goal.missing, budget, report);
+            self.bound.missing = (bound / goal.missing - 1e-9).ceil().max(0.0) as u32;
+        }
+        if self.bound.missing < self.worth.missing {
+            self.improve_until_spent(all, &master, budget, report);
+            return;
+        }
+        if self.worth.spend > 0 && !self.is_spent(budget) {
+            let goal = Goal::spend(part, self.worth.missing);
+            let step = self.price_step();
+            let bound = self.stage(goal, goal.spend * step as f64, budget, report);
+            let cents = (bound / goal.spend - 1e-9).ceil().max(0.0) as i64;
+            self.bound.spend = ((cents + step - 1) / step * step).min(self.worth.spend);
+        }
+        if self.bound.spend < self.worth.spend {
+            self.improve_until_spent(all, &master, budget, report);
+            return;
+        }
+        if self.is_spent(budget) {
+            return;
+        }
+        let goal = Goal::wood(part, self.worth.missing, self.worth.spend);
+        let bound = self.stage(goal, goal.wood * self.wood_step(), budget, report);
+        self.bound.wood = self.wood_bound(&goal, bound);
+    }
+
+    fn master(&mut self, goal: Goal, enough: f64, budget: &Budget<'_>) -> Master<'a> {
+        // The shapes live as long as the search; a clone is small beside the tables.
+        let mut master = Master::new(self.part, self.shapes.clone(), goal);
+        master.add_answer(&self.answer);
+        for column in &self.columns {
+            master.add(column.clone());
+        }
+        let share = self.share;
+        master.generate(enough, budget, share);
+        self.statistics.rounds += master.rounds;
+        self.statistics.columns += master.columns.len() as u64;
+        self.columns.clone_from(&master.columns);
+        master
+    }
+
+    /// Rounds the master's solution, and completes it.
+    fn dive(&mut self, master: &mut Master<'a>, budget: &Budget<'_>) {
+        let columns: Vec<&Column> = master.columns.iter().collect();
+        let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
+        let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
+        let nothing = Answer::default().worth(self.part);
+        let mut pool = Pool::new(self.part, master.goal, columns, wanted, &caps, &nothing);
+        if let Some(chosen) = pool.dive() {
+            let mut answer = Answer::default().with(chosen);
+            greedy::complete(self.part, &self.shapes, &mut answer, budget);
+            self.offer(answer);
+        }
+    }
+
+    /// One goal: its bound, in its own units.
+    fn stage(
+        &mut self,
+        goal: Goal,
+        step: f64,
+        budget: &Budget<'_>,
+        report: &mut dyn FnMut(&Search<'a>),
+    ) -> f64 {
+        let enough = goal.cost(&self.worth) - step * 0.999;
+        let mut master = self.master(goal, enough, budget);
+        let Some(dual) = master.dual.clone() else {
+            return 0.0;
+        };
+        let mut bound = dual.bound;
+        self.note(&goal, bound);
+        report(self);
+        if self.is_met(&goal, bound, step) {
+            return self.met(&goal, bound, step);
+        }
+        self.dive(&mut master, budget);
+        report(self);
+        let rounds = ROUNDS_PER_USE * (self.worth.touched as usize).max(4);
+        let mut pool = self.pool(&goal, &dual, &master, budget);
+        self.improve(&goal, &dual, &pool, rounds, step, budget, report);
+        if !self.is_met(&goal, bound, step)
+            && !self.is_spent(budget)
+            && self.prove(&goal, &dual, step, budget)
+        {
+            bound = goal.cost(&self.worth);
+            self.note(&goal, bound);
+            report(self);
+            return bound;
+        }
+        while !self.is_met(&goal, bound, step) && !self.is_spent(budget) {
+            let before = self.worth;
+            self.improve(&goal, &dual, &pool, 64, step, budget, report);
+            if before != self.worth {
+                pool = self.pool(&goal, &dual, &master, budget);
+            }
+        }
+        self.met(&goal, bound, step)
+    }
+
+    fn is_met(&self, goal: &Goal, bound: f64, step: f64) -> bool {
+        goal.cost(&self.worth) - bound < step * 0.999
+    }
+
+    fn met(&self, goal: &Goal, bound: f64, step: f64) -> f64 {
+        if self.is_met(goal, bound, step) { goal.cost(&self.worth) } else { bound }
+    }
+
+    fn note(&mut self, goal: &Goal, bound: f64) {
+        if goal.wood > 0.0 && goal.limit.is_some() {
+            self.bound.wood = self.wood_bound(goal, bound);
+        }
+    }
+
+    /// The least wood of an answer whose cost is at least `bound`.
+    fn wood_bound(&self, goal: &Goal, bound: f64) -> f64 {
+        if bound >= goal.cost(&self.worth) {
+            return self.worth.wood;
+        }
+        let touched = goal.touched * f64::from(self.part.wanted());
+        let step = self.wood_step();
+        let wood = (bound - touched) / goal.wood;
+        let wood = if self.part.grid.is_exact { (wood / step).ceil() * step } else { wood };
+        wood.min(self.worth.wood)
+    }
+
+    /// All amounts of money are multiples of this.
+    fn price_step(&self) -> i64 {
+        let prices = self.part.pieces.iter().map(|piece| piece.price);
+        prices.fold(0, gcd).max(1)
+    }
+
+    /// All amounts of wood are multiples of this many units.
+    fn wood_step(&self) -> f64 {
+        if !self.part.grid.is_exact {
+            return 1.0;
+        }
+        let woods = self.part.pieces.iter().map(|piece| piece.wood as i64);
+        let keeps = self.part.groups.iter().map(|group| group.keep_value as i64);
+        woods.chain(keeps).fold(0, gcd).max(1) as f64
+    }
+
+    /// Columns of small reduced cost, cheapest first.
+    fn pool(&self, goal: &Goal, dual: &Dual, master: &Master<'a>, budget: &Budget<'_>) -> Vec<(f64, Column)> {
+        let gap = (goal.cost(&self.worth) - dual.bound).max(0.0);
+        let mean = gap / f64::from(self.worth.touched.max(1));
+        let mut columns: Vec<Column> = Vec::new();
+        let mut slack = gap.min(mean.max(dual.bound / f64::from(self.worth.touched.max(1)) * 2e-3));
+        for _ in 0..6 {
+            if self.is_spent(budget) {
+                break;
+            }
+            let found = enumerate::columns(
+                self.part,
+                &self.shapes,
+                goal,
+                dual,
+                slack,
+                400_000 / self.shapes.len() as u64 + 2_000,
+                budget.threads(),
+            );
+            let is_enough = found.columns.len() > POOL / 3 || !found.is_complete;
+            columns = found.columns;
+            if is_enough || slack >= gap {
+                break;
+            }
+            slack = (slack * 2.5).min(gap);
+        }
+        columns.extend(master.columns.iter().cloned());
+        columns.extend(self.answer.uses.iter().map(|(column, _)| column.clone()));
+        let demand: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
+        let mut pool: Vec<(f64, Column)> = columns
+            .into_iter()
+            .filter_map(|column| {
+                let column = column.limited(self.part, &demand)?;
+                Some((reduced_cost(self.part, goal, dual, &column), column))
+            })
+            .collect();
+        pool.sort_by(|a, b| {
+            (a.0.total_cmp(&b.0)).then_with(|| (a.1.piece, &a.1.takes).cmp(&(b.1.piece, &b.1.takes)))
+        });
+        pool.dedup_by(|a, b| a.1.piece == b.1.piece && a.1.takes == b.1.takes);
+        pool.truncate(POOL);
+        pool
+    }
+
+    fn next_random(&mut self, below: usize) -> usize {
+        self.random ^= self.random << 13;
+        self.random ^= self.random >> 7;
+        self.random ^= self.random << 17;
+        (self.random >> 11) as usize % below.max(1)
+    }
+
+    /// Frees a few pieces that share strips and cuts them anew, over and over.
+    #[expect(clippy::too_many_arguments, reason = "what a stage knows")]
+    fn improve(
+        &mut self,
+        goal: &Goal,
+        dual: &Dual,
+        pool: &[(f64, Column)],
+        rounds: usize,
+        step: f64,
+        budget: &Budget<'_>,
+        report: &mut dyn FnMut(&Search<'a>),
+    ) {
+        let mut round = 0;
+        while round < rounds && !self.is_spent(budget) {
+            if self.is_met(goal, dual.bound, step) {
+                return;
+            }
+            // Two at a time whatever the threads, so that threads do not change the answer.
+            let first = self.freed(&[]);
+            let second = self.freed(&first);
+            round += 2;
+            budget.take(2);
+            let freed = [first, second];
+            let share = self.share;
+            let is_spent = || budget.is_spent() || budget.spent_share() >= share;
+            let this = &*self;
+            let found = threads::map(2, budget.threads(), |which| {
+                this.neighbour(goal, pool, &freed[which], step, &is_spent)
+            });
+            self.statistics.neighbourhoods += 2;
+            let mut base = self.answer.clone();
+            let mut taken = vec![0_u32; self.part.pieces.len()];
+            let mut removed: Vec<usize> = Vec::new();
+            let mut added: Vec<Vec<(Column, u32)>> = Vec::new();
+            for (which, (chosen, nodes)) in found.into_iter().enumerate() {
+                self.statistics.nodes += nodes;
+                let Some(chosen) = chosen else { continue };
+                let mut left = self.answer.pieces_left(self.part);
+                for &place in &freed[which] {
+                    left[self.answer.uses[place].0.piece] += 1;
+                }
+                let clashes = chosen
+                    .iter()
+                    .any(|(column, count)| taken[column.piece] + count > left[column.piece]);
+                if clashes {
+                    continue;
+                }
+                for (column, count) in &chosen {
+                    taken[column.piece] += count;
+                }
+                removed.extend(&freed[which]);
+                added.push(chosen);
+            }
+            if added.is_empty() {
+                continue;
+            }
+            for &place in &removed {
+                base.uses[place].1 -= 1;
+            }
+            base.uses.retain(|(_, count)| *count > 0);
+            for chosen in added {
+                base = base.with(chosen);
+            }
+            if self.keeps_rules(&base) && self.offer(base) {
+                report(self);
+            }
+        }
+    }
+
+    fn keeps_rules(&self, answer: &Answer) -> bool {
+        let mut used = vec![0_u32; self.part.pieces.len()];
+        let mut made = vec![0_u32; self.part.strips.len()];
+        for (column, count) in &answer.uses {
+            used[column.piece] += count;
+            for &(class, taken) in &column.takes {
+                made[usize::from(class)] += u32::from(taken) * count;
+            }
+        }
+        used.iter().zip(&self.part.pieces).all(|(used, piece)| *used <= piece.count)
+            && made.iter().zip(&self.part.strips).all(|(made, strip)| *made <= strip.count)
+    }
+
+    /// Places of uses to free: one at random and those that share most strips with it.
+    fn freed(&mut self, but: &[usize]) -> Vec<usize> {
+        let count = self.answer.uses.len();
+        if count == 0 {
+            return Vec::new();
+        }
+        let seed = self.next_random(count);
+        let mut classes = vec![0.0_f64; self.part.strips.len()];
+        for &(class, taken) in &self.answer.uses[seed].0.takes {
+            classes[usize::from(class)] += f64::from(taken);
+        }
+        let mut scored: Vec<(f64, usize)> = Vec::with_capacity(count);
+        for place in 0..count {
+            let noise = self.next_random(1000) as f64 / 1000.0;
+            let shared: f64 = self.answer.uses[place]
+                .0
+                .takes
+                .iter()
+                .map(|&(class, taken)| classes[usize::from(class)].min(f64::from(taken)))
+                .sum();
+            let score = if place == seed { 1e9 } else { shared + 2.5 * noise };
+            if !but.contains(&place) {
+                scored.push((score, place));
+            }
+        }
+        scored.sort_by(|a, b| b.0.total_cmp(&a.0));
+        scored.into_iter().take(FREED).map(|(_, place)| place).collect()
+    }
+
+    /// A better way to cut the strips of the freed uses and what is missing.
+    fn neighbour(
+        &self,
+        goal: &Goal,
+        pool: &[(f64, Column)],
+        freed: &[usize],
+        step: f64,
+        is_spent: &dyn Fn() -> bool,
+    ) -> (Option<Vec<(Column, u32)>>, u64) {
+        if freed.is_empty() {
+            return (None, 0);
+        }
+        let part = self.part;
+        let mut wanted = self.answer.left(part);
+        let mut left = self.answer.pieces_left(part);
+        let mut fixed = self.worth;
+        let mut cost = goal.missing * f64::from(wanted.iter().sum::<u32>());
+        for &place in freed {
+            let column = &self.answer.uses[place].0;
+            for &(class, count) in &column.takes {
+                wanted[usize::from(class)] += u32::from(count);
+            }
+            left[column.piece] += 1;
+            fixed.spend -= part.pieces[column.piece].price;
+            cost += goal.column_cost(part, column);
+        }
+        let mut columns: Vec<&Column> = pool
+            .iter()
+            .map(|(_, column)| column)
+            .filter(|column| left[column.piece] > 0 && column.fits(&wanted))
+            .take(NEIGHBOUR_COLUMNS)
+            .collect();
+        for &place in freed {
+            let column = &self.answer.uses[place].0;
+            let is_known = columns
+                .iter()
+                .any(|known| known.piece == column.piece && known.takes == column.takes);
+            if !is_known {
+                columns.push(column);
+            }
+        }
+        let mut sub = Pool::new(part, *goal, columns, wanted, &left, &fixed);
+        let searched = sub.search(cost, step, NEIGHBOUR_NODES, is_spent);
+        (searched.best, sub.nodes)
+    }
+
+    /// Lists every column that an answer better by `step` could use, and searches among them;
+    /// `true` if the answer is then proven best.
+    fn prove(&mut self, goal: &Goal, dual: &Dual, step: f64, budget: &Budget<'_>) -> bool {
+        let slack = goal.cost(&self.worth) - step * 0.999 - dual.bound;
+        let found = enumerate::columns(
+            self.part,
+            &self.shapes,
+            goal,
+            dual,
+            slack,
+            20_000_000 / self.shapes.len() as u64,
+            budget.threads(),
+        );
+        self.statistics.columns += found.columns.len() as u64;
+        if !found.is_complete || found.columns.len() > EXACT_COLUMNS {
+            return false;
+        }
+        let columns: Vec<&Column> = found.columns.iter().collect();
+        let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
+        let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
+        let nothing = Answer::default().worth(self.part);
+        let mut pool = Pool::new(self.part, *goal, columns, wanted, &caps, &nothing);
+        let share = self.share;
+        let is_spent = || budget.is_spent() || budget.spent_share() >= share;
+        let cutoff = goal.cost(&self.worth);
+        let searched = pool.search(cutoff, step, EXACT_NODES, &is_spent);
+        self.statistics.nodes += pool.nodes;
+        if let Some(chosen) = searched.best {
+            let answer = Answer::default().with(chosen);
+            if self.keeps_rules(&answer) {
+                self.offer(answer);
+            }
+        }
+        searched.is_complete
+    }
+
+    /// Without a proof of an earlier goal: betters the answer as long as there is time.
+    fn improve_until_spent(
+        &mut self,
+        goal: Goal,
+        master: &Master<'a>,
+        budget: &Budget<'_>,
+        report: &mut dyn FnMut(&Search<'a>),
+    ) {
+        let Some(dual) = master.dual.clone() else {
+            return;
+        };
+        let pool = self.pool(&goal, &dual, master, budget);
+        while !self.is_spent(budget) {
+            let before = self.statistics.neighbourhoods;
+            self.improve(&goal, &dual, &pool, 64, goal.wood, budget, report);
+            if self.statistics.neighbourhoods == before {
+                return;
+            }
+        }
+    }
+}
+
+fn reduced_cost(part: &Part, goal: &Goal, dual: &Dual, column: &Column) -> f64 {
+    let rewards: f64 = column
+        .takes
+        .iter()
+        .map(|&(class, count)| dual.rewards[usize::from(class)] * f64::from(count))
+        .sum();
+    let price = part.pieces[column.piece].price as f64;
+    goal.column_cost(part, column) + dual.spend * price - rewards + dual.gains[column.piece]
+}
+
+fn gcd(a: i64, b: i64) -> i64 {
+    if b == 0 { a } else { gcd(b, a % b) }
+}

@@ -1,0 +1,538 @@
+//! A linear program with bounded variables, solved by the revised simplex method.
+//!
+//! `min c x` with `A x + s = b` row by row, `s` being one logical variable for each row, and every
+//! variable within its bounds. The inverse of the basis is dense: the programs here have a few
+//! hundred rows. Columns may be added while the point stays feasible (then [`Lp::primal`] goes
+//! on), and rows or bounds changed while the prices stay right (then [`Lp::dual`] goes on).
+
+const FEASIBLE: f64 = 1e-7;
+const OPTIMAL: f64 = 1e-7;
+const PIVOT: f64 = 1e-7;
+/// Pivots between two inversions from scratch.
+const REFACTOR: usize = 120;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum End {
+    Optimal,
+    Infeasible,
+    /// The limit on pivots was reached, or the numbers went bad.
+    Stopped,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum State {
+    Basic(usize),
+    Lower,
+    Upper,
+}
+
+#[derive(Clone, Debug, Default)]
+pub(super) struct Lp {
+    /// Entries of each variable by row.
+    columns: Vec<Vec<(u32, f64)>>,
+    cost: Vec<f64>,
+    lower: Vec<f64>,
+    upper: Vec<f64>,
+    state: Vec<State>,
+    right: Vec<f64>,
+    /// The basic variable of each row.
+    basis: Vec<usize>,
+    values: Vec<f64>,
+    /// Row by row.
+    inverse: Vec<f64>,
+    prices: Vec<f64>,
+    since_refactor: usize,
+    pub pivots: u64,
+}
+
+impl Lp {
+    pub fn rows(&self) -> usize {
+        self.right.len()
+    }
+
+    pub fn variables(&self) -> usize {
+        self.columns.len()
+    }
+
+    /// Adds a row with entries of existing variables; its logical variable, within `slack`, is
+    /// basic. Returns that variable.
+    pub fn add_row(&mut self, entries: &[(usize, f64)], right: f64, slack: (f64, f64)) -> usize {
+        let row = self.rows();
+        for &(variable, value) in entries {
+            self.columns[variable].push((row as u32, value));
+        }
+        let logical = self.variables();
+        self.columns.push(vec![(row as u32, 1.0)]);
+        self.cost.push(0.0);
+        self.lower.push(slack.0);
+        self.upper.push(slack.1);
+        self.state.push(State::Basic(row));
+        self.right.push(right);
+        self.basis.push(logical);
+        // The new row of the inverse is the unit row less the old ones times its basic entries.
+        let old = row;
+        let size = row + 1;
+        let mut inverse = vec![0.0; size * size];
+        for row in 0..old {
+            inverse[row * size..row * size + old]
+                .copy_from_slice(&self.inverse[row * old..(row + 1) * old]);
+        }
+        let mut activity = 0.0;
+        for &(variable, value) in entries {
+            activity += value * self.value(variable);
+            if let State::Basic(basic_row) = self.state[variable] {
+                for column in 0..old {
+                    inverse[old * size + column] -= value * self.inverse[basic_row * old + column];
+                }
+            }
+        }
+        inverse[old * size + old] = 1.0;
+        self.inverse = inverse;
+        self.values.push(right - activity);
+        self.prices.push(0.0);
+        logical
+    }
+
+    /// Adds a variable at its lower bound, which must be finite.
+    pub fn add_column(&mut self, cost: f64, entries: Vec<(u32, f64)>, bounds: (f64, f64)) -> usize {
+        self.columns.push(entries);
+        self.cost.push(cost);
+        self.lower.push(bounds.0);
+        self.upper.push(bounds.1);
+        self.state.push(State::Lower);
+        let variable = self.variables() - 1;
+        if bounds.0 != 0.0 {
+            self.shift(variable, bounds.0);
+        }
+        variable
+    }
+
+    /// Puts a variable into the basis in place of the one of `row`, which goes to its finite
+    /// bound; [`Lp::refactor`] must follow.
+    pub fn make_basic(&mut self, row: usize, variable: usize) {
+        let leaver = self.basis[row];
+        self.state[leaver] = if self.lower[leaver].is_finite() { State::Lower } else { State::Upper };
+        self.state[variable] = State::Basic(row);
+        self.basis[row] = variable;
+    }
+
+    pub fn value(&self, variable: usize) -> f64 {
+        match self.state[variable] {
+            State::Basic(row) => self.values[row],
+            State::Lower => self.lower[variable],
+            State::Upper => self.upper[variable],
+        }
+    }
+
+    pub fn is_basic(&self, variable: usize) -> bool {
+        matches!(self.state[variable], State::Basic(_))
+    }
+
+    pub fn bounds(&self, variable: usize) -> (f64, f64) {
+        (self.lower[variable], self.upper[variable])
+    }
+
+    pub fn prices(&self) -> &[f64] {
+        &self.prices
+    }
+
+    pub fn reduced_cost(&self, variable: usize) -> f64 {
+        let entries = &self.columns[variable];
+        let priced: f64 = entries.iter().map(|&(row, value)| self.prices[row as usize] * value).sum();
+        self.cost[variable] - priced
+    }
+
+    pub fn objective(&self) -> f64 {
+        (0..self.variables()).map(|variable| self.cost[variable] * self.value(variable)).sum()
+    }
+
+    pub fn set_cost(&mut self, variable: usize, cost: f64) {
+        self.cost[variable] = cost;
+    }
+
+    /// Changes bounds; a variable off the basis moves with them.
+    pub fn set_bounds(&mut self, variable: usize, bounds: (f64, f64)) {
+        let before = self.value(variable);
+        self.lower[variable] = bounds.0;
+        self.upper[variable] = bounds.1;
+        if let State::Basic(_) = self.state[variable] {
+            return;
+        }
+        if self.state[variable] == State::Upper && !bounds.1.is_finite() {
+            self.state[variable] = State::Lower;
+        }
+        if self.state[variable] == State::Lower && !bounds.0.is_finite() {
+            self.state[variable] = State::Upper;
+        }
+        let after = self.value(variable);
+        if after != before {
+            self.shift(variable, after - before);
+        }
+    }
+
+    /// Basic values after a variable off the basis has moved by `step`.
+    fn shift(&mut self, variable: usize, step: f64) {
+        let direction = self.direction(variable);
+        for (value, slope) in self.values.iter_mut().zip(&direction) {
+            *value -= step * slope;
+        }
+    }
+
+    /// The inverse times a column.
+    fn direction(&self, variable: usize) -> Vec<f64> {
+        let size = self.rows();
+        let mut direction = vec![0.0; size];
+        let entries = &self.columns[variable];
+        for (row, slope) in direction.iter_mut().enumerate() {
+            let inverse = &self.inverse[row * size..(row + 1) * size];
+            *slope = entries.iter().map(|&(row, value)| inverse[row as usize] * value).sum();
+        }
+        direction
+    }
+
+    /// Inverts the basis anew and recomputes values and prices; `false` if it is singular.
+    pub fn refactor(&mut self) -> bool {
+        let size = self.rows();
+        self.since_refactor = 0;
+        // Columns of the basis, beside the unit matrix: Gauss and Jordan with row exchange.
+        let mut matrix = vec![0.0; size * size];
+        for (position, &variable) in self.basis.iter().enumerate() {
+            for &(row, value) in &self.columns[variable] {
+                matrix[row as usize * size + position] = value;
+            }
+        }
+        let mut inverse = vec![0.0; size * size];
+        for row in 0..size {
+            inverse[row * size + row] = 1.0;
+        }
+        for position in 0..size {
+            let pivot_row = (position..size)
+                .max_by(|&a, &b| {
+                    let (a, b) = (matrix[a * size + position], matrix[b * size + position]);
+                    a.abs().total_cmp(&b.abs())
+                })
+                .unwrap_or(position);
+            let pivot = matrix[pivot_row * size + position];
+            if pivot.abs() < 1e-11 {
+                return false;
+            }
+            if pivot_row != position {
+                for column in 0..size {
+                    matrix.swap(pivot_row * size + column, position * size + column);
+                    inverse.swap(pivot_row * size + column, position * size + column);
+                }
+            }
+            let scale = 1.0 / pivot;
+            for column in position..size {
+                matrix[position * size + column] *= scale;
+            }
+            for column in 0..size {
+                inverse[position * size + column] *= scale;
+            }
+            let pivot_matrix = matrix[position * size..(position + 1) * size].to_vec();
+            let pivot_inverse = inverse[position * size..(position + 1) * size].to_vec();
+            for row in 0..size {
+                let factor = matrix[row * size + position];
+                if row == position || factor == 0.0 {
+                    continue;
+                }
+                subtract(&mut matrix[row * size + position..(row + 1) * size], &pivot_matrix[position..], factor);
+                subtract(&mut inverse[row * size..(row + 1) * size], &pivot_inverse, factor);
+            }
+        }
+        self.inverse = inverse;
+        self.recompute_values();
+        self.recompute_prices();
+        true
+    }
+
+    fn recompute_values(&mut self) {
+        let size = self.rows();
+        let mut rest = self.right.clone();
+        for variable in 0..self.variables() {
+            if matches!(self.state[variable], State::Basic(_)) {
+                continue;
+            }
+            let value = self.value(variable);
+            if value != 0.0 {
+                for &(row, entry) in &self.columns[variable] {
+                    rest[row as usize] -= entry * value;
+                }
+            }
+        }
+        for row in 0..size {
+            let inverse = &self.inverse[row * size..(row + 1) * size];
+            self.values[row] = inverse.iter().zip(&rest).map(|(a, b)| a * b).sum();
+        }
+    }
+
+    fn recompute_prices(&mut self) {
+        let size = self.rows();
+        let mut prices = vec![0.0; size];
+        for row in 0..size {
+            let cost = self.cost[self.basis[row]];
+            if cost != 0.0 {
+                subtract(&mut prices, &self.inverse[row * size..(row + 1) * size], -cost);
+            }
+        }
+        self.prices = prices;
+    }
+
+    /// Makes `entering` basic in `row`; the variable that leaves goes to `leaving`.
+    fn pivot(&mut self, row: usize, entering: usize, direction: &[f64], step: f64, leaving: State) {
+        let size = self.rows();
+        let entered = self.value(entering) + step;
+        let reduced = self.reduced_cost(entering);
+        for (value, slope) in self.values.iter_mut().zip(direction) {
+            *value -= step * slope;
+        }
+        let leaver = self.basis[row];
+        self.state[leaver] = leaving;
+        self.state[entering] = State::Basic(row);
+        self.basis[row] = entering;
+        self.values[row] = entered;
+        let scale = 1.0 / direction[row];
+        for entry in &mut self.inverse[row * size..(row + 1) * size] {
+            *entry *= scale;
+        }
+        let pivot_row = self.inverse[row * size..(row + 1) * size].to_vec();
+        for other in 0..size {
+            if other != row && direction[other].abs() > 1e-13 {
+                subtract(&mut self.inverse[other * size..(other + 1) * size], &pivot_row, direction[other]);
+            }
+        }
+        subtract(&mut self.prices, &pivot_row, -reduced);
+        self.since_refactor += 1;
+        self.pivots += 1;
+    }
+
+    /// Minimises from a feasible point.
+    pub fn primal(&mut self, most_pivots: u64) -> End {
+        let limit = self.pivots + most_pivots;
+        let mut degenerate = 0_u32;
+        let mut is_checked = false;
+        self.recompute_prices();
+        loop {
+            if self.since_refactor >= REFACTOR && !self.refactor() {
+                return End::Stopped;
+            }
+            if self.pivots >= limit {
+                return End::Stopped;
+            }
+            let Some((entering, is_rising)) = self.entering(degenerate > 60) else {
+                if is_checked || self.since_refactor == 0 {
+                    return End::Optimal;
+                }
+                // Look again with clean numbers.
+                is_checked = true;
+                if !self.refactor() {
+                    return End::Stopped;
+                }
+                continue;
+            };
+            is_checked = false;
+            let direction = self.direction(entering);
+            let sign = if is_rising { 1.0 } else { -1.0 };
+            let (most, row) = self.primal_ratio(&direction, sign);
+            let range = self.upper[entering] - self.lower[entering];
+            if range <= most {
+                if !range.is_finite() {
+                    return End::Stopped;
+                }
+                for (value, slope) in self.values.iter_mut().zip(&direction) {
+                    *value -= sign * range * slope;
+                }
+                self.state[entering] = if is_rising { State::Upper } else { State::Lower };
+                self.pivots += 1;
+                degenerate = 0;
+                continue;
+            }
+            let Some(row) = row else {
+                return End::Stopped;
+            };
+            degenerate = if most <= 1e-10 { degenerate + 1 } else { 0 };
+            let falls = sign * direction[row] > 0.0;
+            let leaving = if falls { State::Lower } else { State::Upper };
+            self.pivot(row, entering, &direction, sign * most, leaving);
+        }
+    }
+
+    /// The variable off the basis that promises most, and whether it should rise.
+    fn entering(&self, takes_first: bool) -> Option<(usize, bool)> {
+        let mut best = None;
+        let mut best_gain = OPTIMAL;
+        for variable in 0..self.variables() {
+            let is_rising = match self.state[variable] {
+                State::Basic(_) => continue,
+                State::Lower => true,
+                State::Upper => false,
+            };
+            if self.lower[variable] == self.upper[variable] {
+                continue;
+            }
+            let reduced = self.reduced_cost(variable);
+            let gain = if is_rising { -reduced } else { reduced };
+            if gain > best_gain {
+                best_gain = gain;
+                best = Some((variable, is_rising));
+                if takes_first {
+                    break;
+                }
+            }
+        }
+        best
+    }
+
+    /// How far the entering variable can go, and the row that stops it: of those within a
+    /// tolerance the one with the largest pivot.
+    fn primal_ratio(&self, direction: &[f64], sign: f64) -> (f64, Option<usize>) {
+        let room = |row: usize, slack: f64| {
+            let slope = sign * direction[row];
+            let variable = self.basis[row];
+            let bound = if slope > PIVOT {
+                self.lower[variable]
+            } else if slope < -PIVOT {
+                self.upper[variable]
+            } else {
+                return f64::INFINITY;
+            };
+            if bound.is_finite() {
+                ((self.values[row] - bound) / slope + slack / slope.abs()).max(0.0)
+            } else {
+                f64::INFINITY
+            }
+        };
+        let relaxed = (0..self.rows()).map(|row| room(row, FEASIBLE)).fold(f64::INFINITY, f64::min);
+        if !relaxed.is_finite() {
+            return (f64::INFINITY, None);
+        }
+        let mut best: Option<usize> = None;
+        for row in 0..self.rows() {
+            if room(row, 0.0) <= relaxed
+                && best.is_none_or(|best: usize| direction[row].abs() > direction[best].abs())
+            {
+                best = Some(row);
+            }
+        }
+        match best {
+            Some(row) => (room(row, 0.0), Some(row)),
+            None => (f64::INFINITY, None),
+        }
+    }
+
+    /// Restores feasibility while the prices stay right; ends early above `cutoff`.
+    pub fn dual(&mut self, most_pivots: u64, cutoff: f64) -> End {
+        let limit = self.pivots + most_pivots;
+        let mut is_checked = false;
+        let mut rounds = 0_u32;
+        loop {
+            if self.since_refactor >= REFACTOR && !self.refactor() {
+                return End::Stopped;
+            }
+            if self.pivots >= limit {
+                return End::Stopped;
+            }
+            rounds += 1;
+            if cutoff.is_finite() && rounds.is_multiple_of(8) && self.objective() > cutoff {
+                return End::Infeasible;
+            }
+            let Some((row, is_low)) = self.leaving() else {
+                if is_checked || self.since_refactor == 0 {
+                    return End::Optimal;
+                }
+                is_checked = true;
+                if !self.refactor() {
+                    return End::Stopped;
+                }
+                continue;
+            };
+            let Some(entering) = self.dual_ratio(row, is_low) else {
+                if self.since_refactor == 0 {
+                    return End::Infeasible;
+                }
+                if !self.refactor() {
+                    return End::Stopped;
+                }
+                continue;
+            };
+            is_checked = false;
+            let direction = self.direction(entering);
+            if direction[row].abs() < PIVOT {
+                if self.since_refactor == 0 || !self.refactor() {
+                    return End::Stopped;
+                }
+                continue;
+            }
+            let leaver = self.basis[row];
+            let (bound, state) = if is_low {
+                (self.lower[leaver], State::Lower)
+            } else {
+                (self.upper[leaver], State::Upper)
+            };
+            let step = (self.values[row] - bound) / direction[row];
+            self.pivot(row, entering, &direction, step, state);
+        }
+    }
+
+    /// The row that breaks a bound most, and whether it is too low.
+    fn leaving(&self) -> Option<(usize, bool)> {
+        let mut best = None;
+        let mut worst = FEASIBLE;
+        for row in 0..self.rows() {
+            let variable = self.basis[row];
+            let low = self.lower[variable] - self.values[row];
+            let high = self.values[row] - self.upper[variable];
+            if low.max(high) > worst {
+                worst = low.max(high);
+                best = Some((row, low > high));
+            }
+        }
+        best
+    }
+
+    fn dual_ratio(&self, row: usize, is_low: bool) -> Option<usize> {
+        let size = self.rows();
+        let inverse = &self.inverse[row * size..(row + 1) * size];
+        let sign = if is_low { -1.0 } else { 1.0 };
+        let mut best: Option<(f64, f64, usize)> = None;
+        for variable in 0..self.variables() {
+            let side = match self.state[variable] {
+                State::Basic(_) => continue,
+                State::Lower => 1.0,
+                State::Upper => -1.0,
+            };
+            if self.lower[variable] == self.upper[variable] {
+                continue;
+            }
+            let slope: f64 = self.columns[variable]
+                .iter()
+                .map(|&(row, value)| inverse[row as usize] * value)
+                .sum();
+            // Rising from below, or falling from above, must move the basic variable back.
+            let slope = sign * slope;
+            if slope * side <= PIVOT {
+                continue;
+            }
+            let reduced = (side * self.reduced_cost(variable)).max(0.0);
+            let ratio = reduced / slope.abs();
+            let is_better = match best {
+                None => true,
+                Some((best_ratio, best_slope, _)) => {
+                    ratio < best_ratio - 1e-10
+                        || (ratio < best_ratio + 1e-10 && slope.abs() > best_slope)
+                }
+            };
+            if is_better {
+                best = Some((ratio, slope.abs(), variable));
+            }
+        }
+        best.map(|(_, _, variable)| variable)
+    }
+}
+
+/// `row -= factor * other`.
+fn subtract(row: &mut [f64], other: &[f64], factor: f64) {
+    for (entry, other) in row.iter_mut().zip(other) {
+        *entry -= factor * other;
+    }
+}
