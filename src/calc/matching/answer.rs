@@ -3,12 +3,12 @@
 use std::collections::BTreeMap;
 
 use super::column::Answer;
-use super::search::Search;
 use super::explain;
 use super::layout::Layout;
 use super::model::Part;
 use super::outcome::{Bound, NetWood, Outcome, Statistics, Uncovered};
 use super::request::{Request, Stock};
+use super::search::Search;
 use crate::units::{Money, Volume};
 
 /// The outcome of the answers of all parts, bounds aside.
@@ -18,7 +18,13 @@ pub(super) fn outcome(request: &Request, searches: &[Search<'_>]) -> Outcome {
     let mut missing: Vec<u32> = request.strips.iter().map(|strip| strip.count).collect();
     let mut statistics = Statistics::default();
     for search in searches {
-        name(search.part, &search.answer, request, &mut layouts, &mut missing);
+        name(
+            search.part,
+            &search.answer,
+            request,
+            &mut layouts,
+            &mut missing,
+        );
         statistics.rounds += search.statistics.rounds;
         statistics.columns += search.statistics.columns;
         statistics.nodes += search.statistics.nodes;

@@ -30,10 +30,12 @@ pub(super) fn columns(
     slack: f64,
     most_nodes: u64,
     threads: usize,
+    is_spent: &(dyn Fn() -> bool + Sync),
 ) -> Found {
     let prices = Prices {
         rewards: dual.rewards.clone(),
         keep: goal.wood,
+        limits: None,
     };
     let work = |group: usize| {
         let mut tables = Tables::new(part, group, &shapes[group], &prices);
@@ -60,6 +62,7 @@ pub(super) fn columns(
                 plan: Plan::default(),
                 best: BTreeMap::new(),
                 nodes: &mut nodes,
+                is_spent,
                 is_complete: true,
             };
             search.piece(least - tolerance);
@@ -89,6 +92,7 @@ struct Search<'a, 'b> {
     plan: Plan,
     best: BTreeMap<Vec<(u16, u16)>, Column>,
     nodes: &'b mut u64,
+    is_spent: &'b (dyn Fn() -> bool + Sync),
     is_complete: bool,
 }
 
@@ -111,6 +115,9 @@ impl Search<'_, '_> {
             return false;
         }
         *self.nodes -= 1;
+        if self.nodes.is_multiple_of(1 << 13) && (self.is_spent)() {
+            *self.nodes = 0;
+        }
         true
     }
 
@@ -150,7 +157,10 @@ impl Search<'_, '_> {
         let mut sum = 0.0;
         for index in clear + 1..piece.clear.len() {
             let rest = self.rest(index);
-            sum += self.tables.reaching(self.width, rest.length, rest.reach, rest.is_all).0;
+            sum += self
+                .tables
+                .reaching(self.width, rest.length, rest.reach, rest.is_all)
+                .0;
         }
         sum
     }
@@ -203,7 +213,9 @@ impl Search<'_, '_> {
                 let behind = if length == rest.length {
                     0.0
                 } else {
-                    self.tables.reaching(self.width, rest.length - length, left, false).0
+                    self.tables
+                        .reaching(self.width, rest.length - length, left, false)
+                        .0
                 };
                 if done + value + behind + later < least {
                     continue;
@@ -220,7 +232,10 @@ impl Search<'_, '_> {
         }
     }
 
-    #[expect(clippy::too_many_arguments, reason = "the state of one level of the recursion")]
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the state of one level of the recursion"
+    )]
     fn section(
         &mut self,
         clear: usize,
@@ -292,7 +307,8 @@ impl Search<'_, '_> {
                 continue;
             }
             let beside = if across.may_rip {
-                self.tables.section_units(across.length, across.units - units)
+                self.tables
+                    .section_units(across.length, across.units - units)
             } else {
                 0.0
             };
@@ -311,7 +327,11 @@ impl Search<'_, '_> {
                 last_strip: usize::MAX,
                 beside,
                 across: Across {
-                    units: if across.may_rip { across.units - units } else { 0 },
+                    units: if across.may_rip {
+                        across.units - units
+                    } else {
+                        0
+                    },
                     last_rip: rip,
                     ..across
                 },
@@ -322,7 +342,10 @@ impl Search<'_, '_> {
     }
 
     fn section_rips(&self) -> usize {
-        self.plan.sections.last().map_or(0, |section| section.rips.len())
+        self.plan
+            .sections
+            .last()
+            .map_or(0, |section| section.rips.len())
     }
 
     fn open_rips(&mut self) -> &mut Vec<RipPlan> {

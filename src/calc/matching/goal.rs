@@ -31,8 +31,17 @@ const EXACT: f64 = (1_u64 << 50) as f64;
 impl Goal {
     /// All goals in one, weighted so that earlier ones nearly always come first.
     pub fn all(part: &Part) -> Goal {
-        let dearest = part.pieces.iter().map(|piece| piece.wood).fold(1.0, f64::max);
-        let most_price = part.pieces.iter().map(|piece| piece.price).max().unwrap_or(0);
+        let dearest = part
+            .pieces
+            .iter()
+            .map(|piece| piece.wood)
+            .fold(1.0, f64::max);
+        let most_price = part
+            .pieces
+            .iter()
+            .map(|piece| piece.price)
+            .max()
+            .unwrap_or(0);
         let most_price = most_price.max(1) as f64;
         // A missing strip weighs like several whole pieces, a bought board like a few.
         let spend = (4.0 * dearest / most_price).ceil().max(1.0);
@@ -66,7 +75,12 @@ impl Goal {
     }
 
     pub fn spend(part: &Part, missing: u32) -> Goal {
-        let most_price = part.pieces.iter().map(|piece| piece.price).max().unwrap_or(0);
+        let most_price = part
+            .pieces
+            .iter()
+            .map(|piece| piece.price)
+            .max()
+            .unwrap_or(0);
         let most = most_price.max(1) as f64 * f64::from(part.wanted());
         let mut scale = 1.0;
         while 2.0 * scale * most < EXACT {
@@ -123,14 +137,6 @@ impl Goal {
             }
             _ => piece.count,
         }
-    }
-
-    /// Whether an answer keeps within the limits.
-    pub fn allows(&self, worth: &Worth) -> bool {
-        self.limit.is_none_or(|limit| {
-            worth.missing <= limit.missing
-                && limit.spend.is_none_or(|spend| worth.spend <= spend)
-        })
     }
 }
 

@@ -14,6 +14,7 @@ pub(super) fn complete(part: &Part, shapes: &[Shape], answer: &mut Answer, budge
         let prices = Prices {
             rewards: rewards(part, &left),
             keep: 0.0,
+            limits: None,
         };
         let columns = best_columns(part, shapes, &prices, &pieces_left, budget);
         let mut offers: Vec<(f64, Column)> = columns

@@ -11,6 +11,8 @@ use super::simplex::{End, Lp};
 use crate::calc::budget::Budget;
 
 const MOST_PIVOTS: u64 = 50_000;
+/// Pivots between two looks at the clock.
+const CHUNK: u64 = 200;
 /// New columns in one round, about.
 const ROUND_COLUMNS: usize = 240;
 
@@ -44,14 +46,20 @@ pub(super) struct Master<'a> {
     spend_row: Option<usize>,
     pub dual: Option<Dual>,
     pub rounds: u64,
-    pub is_solved: bool,
+    pub most_rounds: u64,
+    /// Whether columns must keep within the wanted counts, where pricing can see to that.
+    pub is_proper: bool,
 }
 
 impl<'a> Master<'a> {
     pub fn new(part: &'a Part, shapes: Vec<Shape>, goal: Goal) -> Master<'a> {
         let costs = part.pieces.iter().map(|piece| goal.piece_cost(piece));
         let dearest = costs.fold(1.0, f64::max);
-        let unit = if dearest > 1.0 { dearest } else { goal.missing.max(1.0) };
+        let unit = if dearest > 1.0 {
+            dearest
+        } else {
+            goal.missing.max(1.0)
+        };
         let mut master = Master {
             part,
             shapes,
@@ -67,7 +75,8 @@ impl<'a> Master<'a> {
             spend_row: None,
             dual: None,
             rounds: 0,
-            is_solved: false,
+            most_rounds: u64::MAX,
+            is_proper: false,
         };
         master.begin();
         master
@@ -75,7 +84,8 @@ impl<'a> Master<'a> {
 
     fn begin(&mut self) {
         for strip in &self.part.strips {
-            self.lp.add_row(&[], f64::from(strip.count), (f64::NEG_INFINITY, 0.0));
+            self.lp
+                .add_row(&[], f64::from(strip.count), (f64::NEG_INFINITY, 0.0));
         }
         let limit = self.goal.limit;
         let missing = match limit {
@@ -87,12 +97,15 @@ impl<'a> Master<'a> {
         for (row, strip) in self.part.strips.iter().enumerate() {
             let count = f64::from(strip.count);
             if may_miss {
-                let gap = self.lp.add_column(missing, vec![(row as u32, 1.0)], (0.0, count));
+                let gap = self
+                    .lp
+                    .add_column(missing, vec![(row as u32, 1.0)], (0.0, count));
                 gaps.push((gap, 1.0));
             }
             if limit.is_some() {
                 // Stands for strips that no column gives yet; dearer than any layout.
-                self.lp.add_column(20.0, vec![(row as u32, 1.0)], (0.0, f64::INFINITY));
+                self.lp
+                    .add_column(20.0, vec![(row as u32, 1.0)], (0.0, f64::INFINITY));
             }
         }
         if let Some(limit) = limit {
@@ -165,8 +178,15 @@ impl<'a> Master<'a> {
     }
 
     /// Solves the linear program over the columns so far.
-    fn solve(&mut self) -> bool {
-        if self.lp.primal(MOST_PIVOTS) != End::Optimal {
+    fn solve(&mut self, is_spent: &dyn Fn() -> bool) -> bool {
+        let mut end = End::Stopped;
+        for _ in 0..MOST_PIVOTS / CHUNK {
+            end = self.lp.primal(CHUNK);
+            if end == End::Optimal || is_spent() {
+                break;
+            }
+        }
+        if end != End::Optimal {
             return false;
         }
         loop {
@@ -176,12 +196,16 @@ impl<'a> Master<'a> {
                     continue;
                 }
                 let columns = &self.columns_of[piece];
-                let used: f64 =
-                    columns.iter().map(|&column| self.lp.value(self.variables[column])).sum();
+                let used: f64 = columns
+                    .iter()
+                    .map(|&column| self.lp.value(self.variables[column]))
+                    .sum();
                 let cap = f64::from(self.goal.cap(&self.part.pieces[piece]));
                 if used > cap + 1e-6 {
-                    let entries: Vec<(usize, f64)> =
-                        columns.iter().map(|&column| (self.variables[column], 1.0)).collect();
+                    let entries: Vec<(usize, f64)> = columns
+                        .iter()
+                        .map(|&column| (self.variables[column], 1.0))
+                        .collect();
                     self.piece_rows[piece] = Some(self.lp.rows());
                     self.lp.add_row(&entries, cap, (0.0, f64::INFINITY));
                     is_met = false;
@@ -202,6 +226,14 @@ impl<'a> Master<'a> {
     /// The value of the linear program, in the goal's units.
     pub fn value(&self) -> f64 {
         self.lp.objective() * self.unit
+    }
+
+    /// Weight of each column in the linear program's solution.
+    pub fn weights(&self) -> Vec<f64> {
+        self.variables
+            .iter()
+            .map(|&variable| self.lp.value(variable))
+            .collect()
     }
 
     /// What a further piece of each class would be worth to the linear program.
@@ -235,10 +267,11 @@ impl<'a> Master<'a> {
     /// Adds columns until none improves, the bound is at least `enough`, or the budget is spent.
     pub fn generate(&mut self, enough: f64, budget: &Budget<'_>, share: f64) {
         let mut smoothing: f64 = 0.6;
-        while !budget.is_spent() && budget.spent_share() < share {
+        let is_spent = || budget.is_spent() || budget.spent_share() >= share;
+        while !is_spent() && self.rounds < self.most_rounds {
             budget.take(1);
             self.rounds += 1;
-            if !self.solve() {
+            if !self.solve(&is_spent) {
                 break;
             }
             let (rewards, missing, spend) = self.prices_of_rows();
@@ -247,7 +280,8 @@ impl<'a> Master<'a> {
             let mixed = match &self.dual {
                 Some(dual) if smoothing > 0.0 => {
                     is_exact = false;
-                    let mix = |best: f64, now: f64| (smoothing * best + (1.0 - smoothing) * now).round();
+                    let mix =
+                        |best: f64, now: f64| (smoothing * best + (1.0 - smoothing) * now).round();
                     let rewards = dual.rewards.iter().zip(&rewards);
                     (
                         rewards.map(|(&best, &now)| mix(best, now)).collect(),
@@ -277,21 +311,29 @@ impl<'a> Master<'a> {
                     added += 1;
                 }
             }
-            let improves = self.dual.as_ref().is_none_or(|best| dual.bound > best.bound);
+            let improves = self
+                .dual
+                .as_ref()
+                .is_none_or(|best| dual.bound > best.bound);
             if improves {
                 self.dual = Some(dual);
             }
-            let bound = self.dual.as_ref().map_or(f64::NEG_INFINITY, |dual| dual.bound);
+            let bound = self
+                .dual
+                .as_ref()
+                .map_or(f64::NEG_INFINITY, |dual| dual.bound);
             if bound >= enough || value - bound <= value.abs() * 1e-7 {
-                self.is_solved = true;
                 break;
             }
             if added == 0 {
                 if is_exact {
-                    self.is_solved = true;
                     break;
                 }
-                smoothing = if smoothing > 0.2 { smoothing / 2.0 } else { 0.0 };
+                smoothing = if smoothing > 0.2 {
+                    smoothing / 2.0
+                } else {
+                    0.0
+                };
             } else if value - bound <= value.abs() * 1e-3 {
                 smoothing = smoothing.min(0.3);
             }
@@ -308,6 +350,9 @@ impl<'a> Master<'a> {
         let prices = Prices {
             rewards,
             keep: self.goal.wood,
+            limits: self
+                .is_proper
+                .then(|| part.strips.iter().map(|strip| strip.count).collect()),
         };
         let groups = self.shapes.len();
         let per_group = (ROUND_COLUMNS / groups).max(6);
@@ -327,7 +372,10 @@ impl<'a> Master<'a> {
                     found.push((gain, cost, index));
                 }
             }
-            let all: Vec<(usize, f64)> = found.iter().map(|&(gain, _, index)| (index, gain)).collect();
+            let all: Vec<(usize, f64)> = found
+                .iter()
+                .map(|&(gain, _, index)| (index, gain))
+                .collect();
             for (gain, _, index) in &mut found {
                 *gain -= rents[*index];
             }
@@ -397,7 +445,11 @@ impl<'a> Master<'a> {
         } else {
             f64::NEG_INFINITY
         };
-        let inexact = if part.grid.is_exact { 0.0 } else { 1e-12 * bound.abs() + gains.len() as f64 };
+        let inexact = if part.grid.is_exact {
+            0.0
+        } else {
+            1e-12 * bound.abs() + gains.len() as f64
+        };
         plain.max(shrunk) - inexact
     }
 }

@@ -3,6 +3,7 @@
 mod answer;
 mod check;
 mod column;
+mod diving;
 mod enumerate;
 mod explain;
 mod goal;

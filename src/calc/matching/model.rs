@@ -29,8 +29,6 @@ pub(super) struct PieceClass {
     pub length: i64,
     pub width: i64,
     pub thickness: i64,
-    /// Where the usable rectangle begins along the untrimmed piece.
-    pub start: i64,
     pub usable_length: i64,
     pub usable_width: i64,
     /// Clear stretches of the usable rectangle, in order, from its beginning; each as long as the
@@ -266,7 +264,6 @@ fn piece_classes(
                     length: stock.length.nm(),
                     width: stock.width.nm(),
                     thickness: stock.thickness.nm(),
-                    start: stock.start(&request.shop).nm(),
                     usable_length: usable_length.nm(),
                     usable_width: usable_width.nm(),
                     clear,

@@ -6,12 +6,13 @@ use super::model::Part;
 use super::simplex::{End, Lp};
 
 const MOST_PIVOTS: u64 = 20_000;
+/// Pivots between two looks at the clock.
+const CHUNK: u64 = 100;
 const WHOLE: f64 = 1e-6;
 
 /// Columns, what they must give, and what there is of each piece.
 pub(super) struct Pool<'a> {
     part: &'a Part,
-    goal: Goal,
     lp: Lp,
     unit: f64,
     columns: Vec<&'a Column>,
@@ -42,8 +43,16 @@ impl<'a> Pool<'a> {
         left: &[u32],
         fixed: &Worth,
     ) -> Pool<'a> {
-        let dearest = part.pieces.iter().map(|piece| goal.piece_cost(piece)).fold(1.0, f64::max);
-        let unit = if dearest > 1.0 { dearest } else { goal.missing.max(1.0) };
+        let dearest = part
+            .pieces
+            .iter()
+            .map(|piece| goal.piece_cost(piece))
+            .fold(1.0, f64::max);
+        let unit = if dearest > 1.0 {
+            dearest
+        } else {
+            goal.missing.max(1.0)
+        };
         let mut lp = Lp::default();
         let mut row_of = vec![None; part.strips.len()];
         for (class, &count) in wanted.iter().enumerate() {
@@ -53,7 +62,11 @@ impl<'a> Pool<'a> {
             }
         }
         let may_miss = goal.limit.is_none_or(|limit| limit.missing > 0);
-        let missing_cost = if goal.limit.is_none() { goal.missing / unit } else { 0.0 };
+        let missing_cost = if goal.limit.is_none() {
+            goal.missing / unit
+        } else {
+            0.0
+        };
         let mut gaps = Vec::new();
         let mut stand_ins = Vec::new();
         for (class, &count) in wanted.iter().enumerate() {
@@ -89,7 +102,6 @@ impl<'a> Pool<'a> {
         let mut place_of = vec![usize::MAX; part.pieces.len()];
         let mut pool = Pool {
             part,
-            goal,
             lp,
             unit,
             columns: Vec::new(),
@@ -141,17 +153,23 @@ impl<'a> Pool<'a> {
     fn add_piece_row(&mut self, place: usize) -> usize {
         let (_, cap) = self.pieces[place];
         let columns = &self.columns_of[place];
-        let entries: Vec<(usize, f64)> =
-            columns.iter().map(|&column| (self.variables[column], 1.0)).collect();
+        let entries: Vec<(usize, f64)> = columns
+            .iter()
+            .map(|&column| (self.variables[column], 1.0))
+            .collect();
         let row = self.lp.rows();
-        let logical = self.lp.add_row(&entries, f64::from(cap), (0.0, f64::INFINITY));
+        let logical = self
+            .lp
+            .add_row(&entries, f64::from(cap), (0.0, f64::from(cap)));
         self.rows[place] = Some((row, logical));
         logical
     }
 
     fn used(&self, place: usize) -> f64 {
         let columns = self.columns_of[place].iter();
-        columns.map(|&column| self.lp.value(self.variables[column])).sum()
+        columns
+            .map(|&column| self.lp.value(self.variables[column]))
+            .sum()
     }
 
     /// Solves by the dual method, with a row for each piece that is overdrawn.
@@ -181,22 +199,30 @@ impl<'a> Pool<'a> {
         was_overdrawn
     }
 
-    fn begin(&mut self, cutoff: f64) -> End {
-        let end = self.lp.primal(MOST_PIVOTS);
-        if end != End::Optimal {
-            return end;
+    fn begin(&mut self, cutoff: f64, is_spent: &dyn Fn() -> bool) -> End {
+        for _ in 0..MOST_PIVOTS / CHUNK {
+            let end = self.lp.primal(CHUNK);
+            if end == End::Optimal {
+                return if self.add_overdrawn() {
+                    self.resolve(cutoff)
+                } else {
+                    end
+                };
+            }
+            if is_spent() {
+                break;
+            }
         }
-        if self.add_overdrawn() { self.resolve(cutoff) } else { End::Optimal }
+        End::Stopped
     }
 
     /// Rounds the linear program's solution up, column by column.
-    pub fn dive(&mut self) -> Option<Vec<(Column, u32)>> {
-        if self.begin(f64::INFINITY) != End::Optimal {
+    pub fn dive(&mut self, is_spent: &dyn Fn() -> bool) -> Option<Vec<(Column, u32)>> {
+        if self.begin(f64::INFINITY, is_spent) != End::Optimal {
             return None;
         }
         loop {
             let mut best: Option<(f64, usize)> = None;
-            let mut changed = false;
             for (place, &variable) in self.variables.iter().enumerate() {
                 let value = self.lp.value(variable);
                 let part = value - (value + WHOLE).floor();
@@ -205,7 +231,6 @@ impl<'a> Pool<'a> {
                     if value > 0.5 && self.lp.bounds(variable).0 < value.round() {
                         let upper = self.lp.bounds(variable).1;
                         self.lp.set_bounds(variable, (value.round(), upper));
-                        changed = true;
                     }
                 } else if best.is_none_or(|(most, _)| part > most) {
                     best = Some((part, place));
@@ -214,11 +239,13 @@ impl<'a> Pool<'a> {
             let Some((_, place)) = best else {
                 return Some(self.chosen());
             };
+            if is_spent() {
+                return Some(self.chosen());
+            }
             let variable = self.variables[place];
             let (lower, upper) = self.lp.bounds(variable);
             let up = (self.lp.value(variable)).ceil().min(upper).max(lower);
             self.lp.set_bounds(variable, (up, upper));
-            let _ = changed;
             if self.resolve(f64::INFINITY) != End::Optimal {
                 // The other way: without this column beyond what is settled.
                 self.lp.set_bounds(variable, (lower, lower));
@@ -257,9 +284,10 @@ impl<'a> Pool<'a> {
                     wanted[usize::from(class)] -= u32::from(count);
                 }
                 used[column.piece] += 1;
-                match chosen.iter_mut().find(|(known, _)| {
-                    known.piece == column.piece && known.takes == column.takes
-                }) {
+                match chosen
+                    .iter_mut()
+                    .find(|(known, _)| known.piece == column.piece && known.takes == column.takes)
+                {
                     Some((_, count)) => *count += 1,
                     None => chosen.push((column, 1)),
                 }
@@ -281,7 +309,7 @@ impl<'a> Pool<'a> {
             best: None,
             is_complete: true,
         };
-        let root = self.begin(f64::INFINITY);
+        let root = self.begin(f64::INFINITY, is_spent);
         if root == End::Stopped {
             searched.is_complete = false;
             return searched;
@@ -292,7 +320,7 @@ impl<'a> Pool<'a> {
         let mut end = root;
         loop {
             self.nodes += 1;
-            if self.nodes > most_nodes || (self.nodes.is_multiple_of(16) && is_spent()) {
+            if self.nodes > most_nodes || (self.nodes.is_multiple_of(4) && is_spent()) {
                 searched.is_complete = false;
                 return searched;
             }
@@ -402,9 +430,10 @@ impl Answer {
     /// The answer with `chosen` added.
     pub fn with(mut self, chosen: Vec<(Column, u32)>) -> Answer {
         for (column, count) in chosen {
-            let same = self.uses.iter_mut().find(|(known, _)| {
-                known.piece == column.piece && known.takes == column.takes
-            });
+            let same = self
+                .uses
+                .iter_mut()
+                .find(|(known, _)| known.piece == column.piece && known.takes == column.takes);
             match same {
                 Some((known, known_count)) => {
                     // Equal strips from equal pieces: the better layout for all of them.

@@ -19,12 +19,16 @@ pub(super) struct Prices {
     pub rewards: Vec<f64>,
     /// Factor on the value of kept wood.
     pub keep: f64,
+    /// Strips of each class that one layout may take; seen to only where the problem is
+    /// one-dimensional.
+    pub limits: Option<Vec<u32>>,
 }
 
 pub(super) struct Tables<'a> {
     pub(super) part: &'a Part,
     pub(super) shape: &'a Shape,
     pub(super) rewards: &'a [f64],
+    limits: Option<&'a [u32]>,
     /// Value of a kept square grid unit.
     pub(super) keep: f64,
     /// `R` by rip, then length.
@@ -52,6 +56,7 @@ impl<'a> Tables<'a> {
             part,
             shape,
             rewards: &prices.rewards,
+            limits: prices.limits.as_deref(),
             keep: part.groups[group].keep_value * prices.keep,
             rips: Vec::with_capacity(shape.rips.len()),
             strips: Vec::with_capacity(shape.rips.len()),
@@ -423,6 +428,12 @@ impl<'a> Tables<'a> {
                 after: clear.after,
             };
             let mut length = self.units(clear.to - clear.from);
+            if let Some(limits) = self.limits
+                && self.shape.widths[width].line.is_some()
+            {
+                self.limited_line(width, length, index, limits, &mut plan);
+                continue;
+            }
             let mut is_whole = is_all || index == 0;
             while length > 0 {
                 let (_, first) = if self.reach_matters(width) {
@@ -451,6 +462,62 @@ impl<'a> Tables<'a> {
             }
         }
         plan
+    }
+
+    /// The best strips in a row of which no more are taken than `limits` allow.
+    fn limited_line(
+        &mut self,
+        width: usize,
+        length: usize,
+        clear: usize,
+        limits: &[u32],
+        plan: &mut Plan,
+    ) {
+        let shape = self.shape;
+        self.length(width, length);
+        let Some(line) = &shape.widths[width].line else {
+            return;
+        };
+        let mut items: Vec<LineItem> = line
+            .iter()
+            .filter(|(_, class)| self.rewards[*class] > 0.0 && limits[*class] > 0)
+            .map(|&(length, class)| LineItem {
+                length,
+                class,
+                reward: self.rewards[class],
+                limit: limits[class] as usize,
+            })
+            .collect();
+        items.sort_by(|a, b| {
+            let density = |item: &LineItem| item.reward / item.length as f64;
+            density(b).total_cmp(&density(a))
+        });
+        let mut search = LineSearch {
+            items: &items,
+            bounds: &self.lengths[width],
+            taken: Vec::new(),
+            best: Vec::new(),
+            best_value: 0.0,
+            nodes: 20_000,
+        };
+        search.take(0, length, 0.0);
+        for class in search.best {
+            let rip = shape.rips.iter().rfind(|rip| {
+                rip.width <= shape.widths[width].width
+                    && rip.strips.iter().any(|strip| strip.1 == class)
+            });
+            let Some(rip) = rip else { continue };
+            plan.sections.push(SectionPlan {
+                clear,
+                length: self.part.strips[class].length,
+                reaches_before: false,
+                reaches_after: false,
+                rips: vec![RipPlan {
+                    width: rip.width,
+                    classes: vec![class as u16],
+                }],
+            });
+        }
     }
 
     /// The length of a section with which a best layout of a clear length can begin.
@@ -594,5 +661,48 @@ impl<'a> Tables<'a> {
             at -= length;
         }
         classes
+    }
+}
+
+struct LineItem {
+    length: usize,
+    class: usize,
+    reward: f64,
+    limit: usize,
+}
+
+/// A bounded knapsack by depth first search, under the values of the unbounded one.
+struct LineSearch<'a> {
+    items: &'a [LineItem],
+    bounds: &'a [f64],
+    taken: Vec<usize>,
+    best: Vec<usize>,
+    best_value: f64,
+    nodes: u32,
+}
+
+impl LineSearch<'_> {
+    fn take(&mut self, next: usize, length: usize, value: f64) {
+        if value > self.best_value {
+            self.best_value = value;
+            self.best.clone_from(&self.taken);
+        }
+        if self.nodes == 0 || value + self.bounds[length] <= self.best_value * (1.0 + 1e-12) {
+            return;
+        }
+        self.nodes -= 1;
+        let Some(item) = self.items.get(next) else {
+            return;
+        };
+        let most = item.limit.min(length / item.length);
+        for count in (0..=most).rev() {
+            self.taken.extend(std::iter::repeat_n(item.class, count));
+            self.take(
+                next + 1,
+                length - count * item.length,
+                value + count as f64 * item.reward,
+            );
+            self.taken.truncate(self.taken.len() - count);
+        }
     }
 }

@@ -1,6 +1,7 @@
 //! The stages of one part: bound, good answers, proof.
 
 use super::column::{Answer, Column, Worth};
+use super::diving;
 use super::enumerate;
 use super::goal::Goal;
 use super::greedy;
@@ -22,6 +23,8 @@ const POOL: usize = 40_000;
 /// Columns up to which the exact search is tried.
 const EXACT_COLUMNS: usize = 60_000;
 const EXACT_NODES: u64 = 200_000;
+/// Dives with new columns.
+const DIVES: u64 = 40;
 /// Neighbourhoods searched before the exact search, for each piece that is cut.
 const ROUNDS_PER_USE: usize = 6;
 
@@ -42,8 +45,9 @@ pub(super) struct Search<'a> {
 impl<'a> Search<'a> {
     /// With a first answer.
     pub fn new(part: &'a Part, budget: &Budget<'_>) -> Search<'a> {
-        let shapes: Vec<Shape> =
-            (0..part.groups.len()).map(|group| Shape::new(part, group)).collect();
+        let shapes: Vec<Shape> = (0..part.groups.len())
+            .map(|group| Shape::new(part, group))
+            .collect();
         let mut answer = Answer::default();
         greedy::complete(part, &shapes, &mut answer, budget);
         let worth = answer.worth(part);
@@ -143,7 +147,9 @@ impl<'a> Search<'a> {
         let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
         let nothing = Answer::default().worth(self.part);
         let mut pool = Pool::new(self.part, master.goal, columns, wanted, &caps, &nothing);
-        if let Some(chosen) = pool.dive() {
+        let share = self.share;
+        let is_spent = || budget.is_spent() || budget.spent_share() >= share;
+        if let Some(chosen) = pool.dive(&is_spent) {
             let mut answer = Answer::default().with(chosen);
             greedy::complete(self.part, &self.shapes, &mut answer, budget);
             self.offer(answer);
@@ -171,6 +177,12 @@ impl<'a> Search<'a> {
         }
         self.dive(&mut master, budget);
         report(self);
+        if self.is_line() {
+            self.dive_anew(&goal, &dual, step, budget, report);
+            if self.is_met(&goal, bound, step) {
+                return self.met(&goal, bound, step);
+            }
+        }
         let rounds = ROUNDS_PER_USE * (self.worth.touched as usize).max(4);
         let mut pool = self.pool(&goal, &dual, &master, budget);
         self.improve(&goal, &dual, &pool, rounds, step, budget, report);
@@ -193,12 +205,52 @@ impl<'a> Search<'a> {
         self.met(&goal, bound, step)
     }
 
+    /// Whether every piece is cut along one line.
+    fn is_line(&self) -> bool {
+        let widths = self.shapes.iter().flat_map(|shape| &shape.widths);
+        widths.into_iter().all(|width| width.line.is_some())
+    }
+
+    /// Dives with new columns until the bound is met or the dives have had their share.
+    fn dive_anew(
+        &mut self,
+        goal: &Goal,
+        dual: &Dual,
+        step: f64,
+        budget: &Budget<'_>,
+        report: &mut dyn FnMut(&Search<'a>),
+    ) {
+        for turn in 0..DIVES {
+            if self.is_met(goal, dual.bound, step) || self.is_spent(budget) {
+                return;
+            }
+            budget.take(1);
+            let mut answer = diving::dive(
+                self.part,
+                &self.shapes,
+                *goal,
+                &self.columns,
+                turn,
+                budget,
+                self.share,
+            );
+            greedy::complete(self.part, &self.shapes, &mut answer, budget);
+            if self.offer(answer) {
+                report(self);
+            }
+        }
+    }
+
     fn is_met(&self, goal: &Goal, bound: f64, step: f64) -> bool {
         goal.cost(&self.worth) - bound < step * 0.999
     }
 
     fn met(&self, goal: &Goal, bound: f64, step: f64) -> f64 {
-        if self.is_met(goal, bound, step) { goal.cost(&self.worth) } else { bound }
+        if self.is_met(goal, bound, step) {
+            goal.cost(&self.worth)
+        } else {
+            bound
+        }
     }
 
     fn note(&mut self, goal: &Goal, bound: f64) {
@@ -215,7 +267,11 @@ impl<'a> Search<'a> {
         let touched = goal.touched * f64::from(self.part.wanted());
         let step = self.wood_step();
         let wood = (bound - touched) / goal.wood;
-        let wood = if self.part.grid.is_exact { (wood / step).ceil() * step } else { wood };
+        let wood = if self.part.grid.is_exact {
+            (wood / step).ceil() * step
+        } else {
+            wood
+        };
         wood.min(self.worth.wood)
     }
 
@@ -236,7 +292,13 @@ impl<'a> Search<'a> {
     }
 
     /// Columns of small reduced cost, cheapest first.
-    fn pool(&self, goal: &Goal, dual: &Dual, master: &Master<'a>, budget: &Budget<'_>) -> Vec<(f64, Column)> {
+    fn pool(
+        &self,
+        goal: &Goal,
+        dual: &Dual,
+        master: &Master<'a>,
+        budget: &Budget<'_>,
+    ) -> Vec<(f64, Column)> {
         let gap = (goal.cost(&self.worth) - dual.bound).max(0.0);
         let mean = gap / f64::from(self.worth.touched.max(1));
         let mut columns: Vec<Column> = Vec::new();
@@ -253,6 +315,7 @@ impl<'a> Search<'a> {
                 slack,
                 400_000 / self.shapes.len() as u64 + 2_000,
                 budget.threads(),
+                &|| self.is_spent(budget),
             );
             let is_enough = found.columns.len() > POOL / 3 || !found.is_complete;
             columns = found.columns;
@@ -272,7 +335,8 @@ impl<'a> Search<'a> {
             })
             .collect();
         pool.sort_by(|a, b| {
-            (a.0.total_cmp(&b.0)).then_with(|| (a.1.piece, &a.1.takes).cmp(&(b.1.piece, &b.1.takes)))
+            (a.0.total_cmp(&b.0))
+                .then_with(|| (a.1.piece, &a.1.takes).cmp(&(b.1.piece, &b.1.takes)))
         });
         pool.dedup_by(|a, b| a.1.piece == b.1.piece && a.1.takes == b.1.takes);
         pool.truncate(POOL);
@@ -364,8 +428,13 @@ impl<'a> Search<'a> {
                 made[usize::from(class)] += u32::from(taken) * count;
             }
         }
-        used.iter().zip(&self.part.pieces).all(|(used, piece)| *used <= piece.count)
-            && made.iter().zip(&self.part.strips).all(|(made, strip)| *made <= strip.count)
+        used.iter()
+            .zip(&self.part.pieces)
+            .all(|(used, piece)| *used <= piece.count)
+            && made
+                .iter()
+                .zip(&self.part.strips)
+                .all(|(made, strip)| *made <= strip.count)
     }
 
     /// Places of uses to free: one at random and those that share most strips with it.
@@ -388,13 +457,21 @@ impl<'a> Search<'a> {
                 .iter()
                 .map(|&(class, taken)| classes[usize::from(class)].min(f64::from(taken)))
                 .sum();
-            let score = if place == seed { 1e9 } else { shared + 2.5 * noise };
+            let score = if place == seed {
+                1e9
+            } else {
+                shared + 2.5 * noise
+            };
             if !but.contains(&place) {
                 scored.push((score, place));
             }
         }
         scored.sort_by(|a, b| b.0.total_cmp(&a.0));
-        scored.into_iter().take(FREED).map(|(_, place)| place).collect()
+        scored
+            .into_iter()
+            .take(FREED)
+            .map(|(_, place)| place)
+            .collect()
     }
 
     /// A better way to cut the strips of the freed uses and what is missing.
@@ -455,6 +532,7 @@ impl<'a> Search<'a> {
             slack,
             20_000_000 / self.shapes.len() as u64,
             budget.threads(),
+            &|| self.is_spent(budget),
         );
         self.statistics.columns += found.columns.len() as u64;
         if !found.is_complete || found.columns.len() > EXACT_COLUMNS {

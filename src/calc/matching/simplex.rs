@@ -111,7 +111,11 @@ impl Lp {
     /// bound; [`Lp::refactor`] must follow.
     pub fn make_basic(&mut self, row: usize, variable: usize) {
         let leaver = self.basis[row];
-        self.state[leaver] = if self.lower[leaver].is_finite() { State::Lower } else { State::Upper };
+        self.state[leaver] = if self.lower[leaver].is_finite() {
+            State::Lower
+        } else {
+            State::Upper
+        };
         self.state[variable] = State::Basic(row);
         self.basis[row] = variable;
     }
@@ -138,12 +142,17 @@ impl Lp {
 
     pub fn reduced_cost(&self, variable: usize) -> f64 {
         let entries = &self.columns[variable];
-        let priced: f64 = entries.iter().map(|&(row, value)| self.prices[row as usize] * value).sum();
+        let priced: f64 = entries
+            .iter()
+            .map(|&(row, value)| self.prices[row as usize] * value)
+            .sum();
         self.cost[variable] - priced
     }
 
     pub fn objective(&self) -> f64 {
-        (0..self.variables()).map(|variable| self.cost[variable] * self.value(variable)).sum()
+        (0..self.variables())
+            .map(|variable| self.cost[variable] * self.value(variable))
+            .sum()
     }
 
     pub fn set_cost(&mut self, variable: usize, cost: f64) {
@@ -185,7 +194,10 @@ impl Lp {
         let entries = &self.columns[variable];
         for (row, slope) in direction.iter_mut().enumerate() {
             let inverse = &self.inverse[row * size..(row + 1) * size];
-            *slope = entries.iter().map(|&(row, value)| inverse[row as usize] * value).sum();
+            *slope = entries
+                .iter()
+                .map(|&(row, value)| inverse[row as usize] * value)
+                .sum();
         }
         direction
     }
@@ -236,8 +248,16 @@ impl Lp {
                 if row == position || factor == 0.0 {
                     continue;
                 }
-                subtract(&mut matrix[row * size + position..(row + 1) * size], &pivot_matrix[position..], factor);
-                subtract(&mut inverse[row * size..(row + 1) * size], &pivot_inverse, factor);
+                subtract(
+                    &mut matrix[row * size + position..(row + 1) * size],
+                    &pivot_matrix[position..],
+                    factor,
+                );
+                subtract(
+                    &mut inverse[row * size..(row + 1) * size],
+                    &pivot_inverse,
+                    factor,
+                );
             }
         }
         self.inverse = inverse;
@@ -272,7 +292,11 @@ impl Lp {
         for row in 0..size {
             let cost = self.cost[self.basis[row]];
             if cost != 0.0 {
-                subtract(&mut prices, &self.inverse[row * size..(row + 1) * size], -cost);
+                subtract(
+                    &mut prices,
+                    &self.inverse[row * size..(row + 1) * size],
+                    -cost,
+                );
             }
         }
         self.prices = prices;
@@ -298,7 +322,11 @@ impl Lp {
         let pivot_row = self.inverse[row * size..(row + 1) * size].to_vec();
         for other in 0..size {
             if other != row && direction[other].abs() > 1e-13 {
-                subtract(&mut self.inverse[other * size..(other + 1) * size], &pivot_row, direction[other]);
+                subtract(
+                    &mut self.inverse[other * size..(other + 1) * size],
+                    &pivot_row,
+                    direction[other],
+                );
             }
         }
         subtract(&mut self.prices, &pivot_row, -reduced);
@@ -342,7 +370,11 @@ impl Lp {
                 for (value, slope) in self.values.iter_mut().zip(&direction) {
                     *value -= sign * range * slope;
                 }
-                self.state[entering] = if is_rising { State::Upper } else { State::Lower };
+                self.state[entering] = if is_rising {
+                    State::Upper
+                } else {
+                    State::Lower
+                };
                 self.pivots += 1;
                 degenerate = 0;
                 continue;
@@ -402,7 +434,9 @@ impl Lp {
                 f64::INFINITY
             }
         };
-        let relaxed = (0..self.rows()).map(|row| room(row, FEASIBLE)).fold(f64::INFINITY, f64::min);
+        let relaxed = (0..self.rows())
+            .map(|row| room(row, FEASIBLE))
+            .fold(f64::INFINITY, f64::min);
         if !relaxed.is_finite() {
             return (f64::INFINITY, None);
         }
@@ -425,6 +459,7 @@ impl Lp {
         let limit = self.pivots + most_pivots;
         let mut is_checked = false;
         let mut rounds = 0_u32;
+        self.take_sides();
         loop {
             if self.since_refactor >= REFACTOR && !self.refactor() {
                 return End::Stopped;
@@ -471,6 +506,30 @@ impl Lp {
             };
             let step = (self.values[row] - bound) / direction[row];
             self.pivot(row, entering, &direction, step, state);
+        }
+    }
+
+    /// Puts every variable off the basis to the bound that its reduced cost asks for; bounds that
+    /// were fixed for a while may have hidden a change of sign.
+    fn take_sides(&mut self) {
+        for variable in 0..self.variables() {
+            let (lower, upper) = self.bounds(variable);
+            let is_low = match self.state[variable] {
+                State::Basic(_) => continue,
+                State::Lower => true,
+                State::Upper => false,
+            };
+            if lower == upper || !lower.is_finite() || !upper.is_finite() {
+                continue;
+            }
+            let reduced = self.reduced_cost(variable);
+            if is_low && reduced < -OPTIMAL {
+                self.state[variable] = State::Upper;
+                self.shift(variable, upper - lower);
+            } else if !is_low && reduced > OPTIMAL {
+                self.state[variable] = State::Lower;
+                self.shift(variable, lower - upper);
+            }
         }
     }
 

@@ -61,9 +61,8 @@ impl Progress {
         parts: impl Iterator<Item = &'a Search<'b>>,
     ) -> Progress {
         let (_, denominator) = request.shop.keep_credit.fraction();
-        let mm3 = |wood: f64, part: &Part| {
-            wood * (part.grid.volume as f64 / denominator as f64 / 1e18)
-        };
+        let mm3 =
+            |wood: f64, part: &Part| wood * (part.grid.volume as f64 / denominator as f64 / 1e18);
         let mut progress = Progress {
             covered: 0,
             spend: crate::units::Money::ZERO,
