@@ -152,8 +152,9 @@ fn small_request(seed: u64) -> Request {
     }
 }
 
-/// Tardiness in billionths and finish of the best schedule, by trying every start of every task.
-fn brute_force(request: &Request) -> Option<(i128, i64)> {
+/// Tardiness in billionths, finish, and preferred starts that are not kept, of the best schedule, by
+/// trying every start of every task.
+fn brute_force(request: &Request) -> Option<(i128, i64, usize)> {
     let mut starts = Vec::new();
     let mut best = None;
     try_all(request, &mut starts, &mut best);
@@ -168,7 +169,7 @@ fn place(request: &Request, id: &str) -> usize {
         .expect("a known task")
 }
 
-fn try_all(request: &Request, starts: &mut Vec<i64>, best: &mut Option<(i128, i64)>) {
+fn try_all(request: &Request, starts: &mut Vec<i64>, best: &mut Option<(i128, i64, usize)>) {
     let Some(task) = request.tasks.get(starts.len()) else {
         if fits(request, starts) {
             let end = |id: &str| {
@@ -185,7 +186,11 @@ fn try_all(request: &Request, starts: &mut Vec<i64>, best: &mut Option<(i128, i6
                 .map(|task| end(&task.id))
                 .max()
                 .unwrap_or(0);
-            let value = (late.sum(), last);
+            let preferred = request
+                .prefer
+                .iter()
+                .filter(|(task, at)| request.from + Minutes(starts[place(request, task)]) != *at);
+            let value = (late.sum(), last, preferred.count());
             if best.is_none_or(|best| value < best) {
                 *best = Some(value);
             }
@@ -276,7 +281,7 @@ fn small_problems_are_solved_as_brute_force_solves_them() {
     for seed in 0..400 {
         let request = small_request(seed);
         match (solved_with(&request, 1), brute_force(&request)) {
-            (Outcome::Scheduled(solution), Some((tardiness, finish))) => {
+            (Outcome::Scheduled(solution), Some((tardiness, finish, _))) => {
                 assert_eq!(solution.tardiness.0, tardiness, "tardiness, seed {seed}");
                 assert_eq!(
                     (solution.finish - request.from).0,
@@ -598,4 +603,28 @@ fn an_explanation_names_links_closures_and_users() {
             min_gap: Minutes(4)
         }])
     );
+}
+
+#[test]
+fn as_few_preferred_starts_as_possible_are_moved() {
+    let mut moved = 0;
+    for seed in 0..200 {
+        let mut request = small_request(seed);
+        let mut numbers = Numbers(seed);
+        for task in &request.tasks {
+            if !numbers.one_in(4) {
+                let at = minute(numbers.below(10) as i64);
+                request.prefer.push((task.id.clone(), at));
+            }
+        }
+        let Some((tardiness, finish, least)) = brute_force(&request) else {
+            continue;
+        };
+        let solution = solution(&request);
+        assert_eq!(solution.tardiness.0, tardiness, "seed {seed}");
+        assert_eq!((solution.finish - request.from).0, finish, "seed {seed}");
+        assert_eq!(solution.moved, least, "seed {seed}");
+        moved += least;
+    }
+    assert!(moved > 50, "{moved}");
 }

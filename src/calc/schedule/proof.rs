@@ -27,6 +27,8 @@ pub(super) struct Proof<'a> {
 
 /// Conflicts of the shortest run.
 const SHORTEST_RUN: u64 = 100;
+/// Conflicts that are spent on keeping preferred starts.
+const PREFER_CONFLICTS: u64 = 20_000;
 /// Conflicts of a run near the best schedule.
 const NEAR_RUN: u64 = 200;
 
@@ -141,6 +143,38 @@ impl<'a> Proof<'a> {
                 Ended::Solved => return Some(self.model.starts()),
                 Ended::Impossible => return None,
                 Ended::Limit if stop() => return None,
+                Ended::Limit => {}
+            }
+        }
+    }
+
+    /// Moves as few preferred starts as possible while tardiness and finish stay as they are.
+    pub fn keep_preferred(&mut self, incumbent: &mut Incumbent, stop: &dyn Fn() -> bool) {
+        let Model {
+            engine,
+            tardiness,
+            finish,
+            moved,
+            ..
+        } = &mut self.model;
+        let moved = *moved;
+        engine.settle(Fact::at_most(*tardiness, incumbent.cost.tardiness));
+        engine.settle(Fact::at_most(*finish, incumbent.cost.finish));
+        let end = engine.conflicts + PREFER_CONFLICTS;
+        while self.conflicts() < end && !stop() {
+            let kept = |job: usize| self.problem.jobs[job].prefer;
+            let engine = &mut self.model.engine;
+            for (job, &start) in incumbent.starts.iter().enumerate() {
+                engine.phase[job] = kept(job).unwrap_or(start);
+            }
+            self.runs += 1;
+            let limit = SHORTEST_RUN * luby(self.runs);
+            // Preferred starts that are impossible anyway are not counted by the engine.
+            let possible = incumbent.cost.moved as i64 - self.model.lost_preferences as i64;
+            let fewer = Fact::at_most(moved, possible - 1);
+            match engine.run(&[fewer], Choice::Active, limit, stop) {
+                Ended::Solved => self.offer(incumbent),
+                Ended::Impossible => return,
                 Ended::Limit => {}
             }
         }

@@ -31,6 +31,8 @@ const NEAR_RUNS: usize = 4;
 const SCHEDULES_AT_ONCE: usize = 64;
 /// The share of its time that a solve may take longer to settle on one answer of many.
 const OVERTIME: f64 = 0.15;
+/// The share of its time that a solve keeps for the preferred starts, where there are any.
+const SHARE_TO_KEEP_STARTS: f64 = 0.3;
 /// Conflicts of each trial whether a part of an impossible problem is impossible.
 const TRIAL_CONFLICTS: u64 = 2_000;
 
@@ -66,6 +68,7 @@ pub fn solve(
         shared: Mutex::new(Incumbent::none(problem, &heads)),
         over: AtomicBool::new(false),
         impossible: AtomicBool::new(false),
+        prefers: problem.jobs.iter().any(|job| job.prefer.is_some()),
         schedules: AtomicU64::new(0),
         conflicts: AtomicU64::new(0),
     }
@@ -99,6 +102,8 @@ struct Solve<'a> {
     /// Proven or impossible: every thread ends.
     over: AtomicBool,
     impossible: AtomicBool,
+    /// Whether the request prefers starts.
+    prefers: bool,
     schedules: AtomicU64,
     conflicts: AtomicU64,
 }
@@ -135,8 +140,11 @@ impl Solve<'_> {
         self.conclude(&first, seed)
     }
 
+    /// Whether the search for tardiness and finish is over.
     fn must_end(&self) -> bool {
-        self.over.load(Ordering::Relaxed) || self.budget.is_spent()
+        self.over.load(Ordering::Relaxed)
+            || self.budget.is_spent()
+            || (self.prefers && self.budget.spent_share() > 1.0 - SHARE_TO_KEEP_STARTS)
     }
 
     /// Exchanges what a thread has found for the best of all.
@@ -253,7 +261,9 @@ impl Solve<'_> {
         if !incumbent.is_found() {
             return Outcome::NotFoundInTime;
         }
-        if incumbent.is_proven() && first.cost != incumbent.cost {
+        let same = (first.cost.tardiness, first.cost.finish)
+            == (incumbent.cost.tardiness, incumbent.cost.finish);
+        if incumbent.is_proven() && !same {
             match self.settle_on_one(first, seed, incumbent.cost) {
                 Some(starts) => incumbent.starts = starts,
                 // Without the one answer nothing may be called proven.
@@ -261,6 +271,11 @@ impl Solve<'_> {
             }
         } else if incumbent.is_proven() {
             incumbent.starts.clone_from(&first.starts);
+        }
+        if self.prefers {
+            incumbent.cost = cost_of(self.problem, &incumbent.starts);
+            let mut keeper = Proof::new(self.problem, self.heads);
+            keeper.keep_preferred(&mut incumbent, &|| self.budget.is_spent());
         }
         Outcome::Scheduled(self.solution(&incumbent))
     }

@@ -24,6 +24,10 @@ impl Domain {
         self.0[self.0.len() - 1].1
     }
 
+    pub fn has(&self, value: i64) -> bool {
+        self.next(value) == value
+    }
+
     /// The first value at or above `least`.
     fn next(&self, least: i64) -> i64 {
         let place = self.0.partition_point(|&(_, to)| to < least);

@@ -3,6 +3,7 @@
 use super::activity::Activity;
 use super::clauses::{Clauses, Falsified, Literal};
 use super::cumulative::{Conflict, Cumulative};
+use super::moved::Moved;
 use super::tardiness::Tardiness;
 use super::trail::{Change, Crossed, Fact, NONE, Reason, Trail};
 
@@ -47,8 +48,10 @@ pub struct Engine {
     dirty: Vec<usize>,
     is_dirty: Vec<bool>,
     tardiness: Tardiness,
-    tardiness_dirty: bool,
-    costs: Vec<bool>,
+    moved: Moved,
+    goals_dirty: bool,
+    /// Whether a variable counts for a goal.
+    counts: Vec<bool>,
     next_change: usize,
     /// Variables to branch on.
     branching: usize,
@@ -74,7 +77,7 @@ impl Engine {
         trail: Trail,
         links: Vec<Link>,
         cumulatives: Vec<Cumulative>,
-        tardiness: Tardiness,
+        (tardiness, moved): (Tardiness, Moved),
         branching: usize,
     ) -> Engine {
         let count = trail.variables();
@@ -93,17 +96,19 @@ impl Engine {
             list.sort_unstable();
             list.dedup();
         }
-        let mut costs = vec![false; count];
-        costs[tardiness.total] = true;
-        for cost in &tardiness.costs {
-            costs[cost.variable] = true;
+        let mut counts = vec![false; count];
+        counts[tardiness.total] = true;
+        counts[moved.total] = true;
+        let costly = tardiness.costs.iter().map(|cost| cost.variable);
+        for variable in costly.chain(moved.preferred.iter().map(|&(variable, _)| variable)) {
+            counts[variable] = true;
         }
         let mut engine = Engine {
             clauses: Clauses::new(count),
             activity: Activity::new(),
             dirty: (0..cumulatives.len()).collect(),
             is_dirty: vec![true; cumulatives.len()],
-            tardiness_dirty: true,
+            goals_dirty: true,
             phase: (0..count).map(|variable| trail.lower(variable)).collect(),
             needed: vec![(NONE, 0); 2 * count],
             needed_sides: Vec::new(),
@@ -119,7 +124,8 @@ impl Engine {
             cumulatives,
             uses,
             tardiness,
-            costs,
+            moved,
+            counts,
         };
         engine.impossible = engine.follow_links().is_err();
         engine
@@ -168,6 +174,7 @@ impl Engine {
         limit: u64,
         stop: &dyn Fn() -> bool,
     ) -> Ended {
+        self.back_to(0);
         let end = self.conflicts + limit;
         let mut turns = 0_u32;
         loop {
@@ -250,7 +257,7 @@ impl Engine {
             for index in self.dirty.drain(..) {
                 self.is_dirty[index] = false;
             }
-            self.tardiness_dirty = false;
+            self.goals_dirty = false;
             self.next_change = self.trail.changes.len();
         }
         result
@@ -263,9 +270,10 @@ impl Engine {
                 self.next_change += 1;
                 self.follow(&change)?;
             }
-            if self.tardiness_dirty {
-                self.tardiness_dirty = false;
+            if self.goals_dirty {
+                self.goals_dirty = false;
                 self.tardiness.propagate(&mut self.trail)?;
+                self.moved.propagate(&mut self.trail)?;
             } else if let Some(index) = self.dirty.pop() {
                 self.is_dirty[index] = false;
                 self.cumulatives[index].propagate(&mut self.trail)?;
@@ -319,7 +327,7 @@ impl Engine {
                 self.dirty.push(index);
             }
         }
-        self.tardiness_dirty |= self.costs[variable];
+        self.goals_dirty |= self.counts[variable];
         Ok(())
     }
 

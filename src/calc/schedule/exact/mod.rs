@@ -6,6 +6,7 @@ mod cumulative;
 mod domain;
 mod engine;
 mod model;
+mod moved;
 mod tardiness;
 mod trail;
 

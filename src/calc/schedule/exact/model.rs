@@ -5,6 +5,7 @@ use super::super::problem::Problem;
 use super::cumulative::{Cumulative, Span};
 use super::domain::Domain;
 use super::engine::{Engine, Link};
+use super::moved::Moved;
 use super::tardiness::{Cost, Tardiness};
 use super::trail::Trail;
 
@@ -14,13 +15,17 @@ pub struct Model {
     pub engine: Engine,
     pub tardiness: usize,
     pub finish: usize,
+    /// Of the preferred starts that can be kept at all.
+    pub moved: usize,
+    /// Preferred starts that no schedule keeps.
+    pub lost_preferences: usize,
     jobs: usize,
 }
 
 impl Model {
     pub fn new(problem: &Problem, heads: &Heads) -> Model {
         let count = problem.jobs.len();
-        let (tardiness, finish) = (count, count + 1);
+        let (tardiness, finish, moved) = (count, count + 1, count + 2);
         let mut domains: Vec<Domain> = (0..count)
             .map(|job| {
                 Domain::new(
@@ -55,20 +60,40 @@ impl Model {
             .max();
         let (first, last) = (first.unwrap_or(0), last.unwrap_or(0));
         domains.push(Domain::new(&[(first, last)], first, last));
+        let preferred: Vec<(usize, i64)> = (0..count)
+            .filter_map(|job| Some((job, problem.jobs[job].prefer?)))
+            .filter(|&(job, at)| domains[job].has(at))
+            .collect();
+        let all = preferred.len() as i64;
+        let asked = problem
+            .jobs
+            .iter()
+            .filter(|job| job.prefer.is_some())
+            .count();
+        let lost_preferences = asked - preferred.len();
+        domains.push(Domain::new(&[(0, all)], 0, all));
         let engine = Engine::new(
             Trail::new(domains),
             links(problem, finish),
             cumulatives(problem, heads),
-            Tardiness {
-                total: tardiness,
-                costs,
-            },
+            (
+                Tardiness {
+                    total: tardiness,
+                    costs,
+                },
+                Moved {
+                    total: moved,
+                    preferred,
+                },
+            ),
             count,
         );
         Model {
             engine,
             tardiness,
             finish,
+            moved,
+            lost_preferences,
             jobs: count,
         }
     }
