@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use sqlx::SqliteConnection;
 
+use super::book;
 use super::fixed::{fixed, given_of};
 use super::plan::{self, PlanError};
 use super::planning::{Ground, Suppose, instant, members_of, minute_of};
@@ -281,7 +282,7 @@ pub async fn move_to(
         .ok_or(BookingError::NotPossible)?;
     let steps = plan::steps_of(&moving.ground, &plan, &[]);
     // A step that the design no longer has keeps its booking as it is.
-    let bookings: Vec<NewBooking> = steps.iter().filter_map(plan::new_booking).collect();
+    let bookings: Vec<NewBooking> = steps.iter().filter_map(book::new_booking).collect();
     let existing: Vec<Booking> = moving
         .ground
         .bookings
@@ -289,7 +290,7 @@ pub async fn move_to(
         .filter(|known| bookings.iter().any(|booking| booking.step == known.step))
         .cloned()
         .collect();
-    Ok(plan::book(db, by, &existing, &bookings).await?)
+    Ok(book::book(db, by, &existing, &bookings).await?)
 }
 
 /// Says that a step has begun: with it the panels that go into the same clamps, and whatever comes

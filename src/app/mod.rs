@@ -29,6 +29,7 @@ pub mod tag;
 pub mod together;
 pub mod why;
 
+mod book;
 mod clock;
 mod fixed;
 mod links;

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use sqlx::SqliteConnection;
 
+use super::book;
 use super::days::day_of;
 use super::plan::{self, PlanError, PlannedStep};
 use super::planning::{Ground, Suppose, instant, job_id, minute_of, project_of};
@@ -129,7 +130,7 @@ fn use_of(ground: &Ground, used: &booking::Use) -> Option<Use> {
 }
 
 fn planned_of(ground: &Ground, step: &PlannedStep) -> Option<PlannedBooking> {
-    let booking = plan::new_booking(step)?;
+    let booking = book::new_booking(step)?;
     Some(PlannedBooking {
         job: job_id(step.project),
         key: step.step.clone(),

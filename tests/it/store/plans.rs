@@ -314,7 +314,7 @@ async fn a_booking_moves_only_to_where_it_can_be() {
         })
         .map(|after| after.step.clone())
         .collect();
-    assert_eq!(moved, [last.step.clone()]);
+    assert_eq!(moved, std::slice::from_ref(&last.step));
     // Every time that was listed really is possible.
     for time in times.iter().step_by(20) {
         let mut db = bench.app.store.begin().await.unwrap();
