@@ -36,7 +36,7 @@ pub struct Hole {
 /// # Worked example
 /// A body 12 x 7 in with corners of 1 in, a straight handle 5 x 1 3/4 in with a round end (7/8 in), throats of
 /// 3/4 in and a 1/2 in hole, plain geometry. Area: 84 - (4 - pi) 1^2 + 8.75 - (2 - pi/2) (7/8)^2 + (2 - pi/2) (3/4)^2 -
-/// pi (1/4)^2 = 91.609 in^2. Outline: straight 2 x 10 + 5 + 2 x 7/8 + 2 x 3 3/8 in, arcs pi/2 (4 x 1 + 2 x 3/4 + 2 x 7/8) in.
+/// pi (1/4)^2 = 91.608 in^2. Outline: straight 2 x 10 + 5 + 2 x 7/8 + 2 x 3 3/8 in, arcs pi/2 (4 x 1 + 2 x 3/4 + 2 x 7/8) in.
 /// Around the hole 7/8 - 1/4 = 5/8 in are left. With 1/4 in all round the blank is 17 1/2 x 7 1/2 in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HandleBoard {
