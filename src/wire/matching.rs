@@ -234,13 +234,16 @@ fn shop(node: Node<'_>) -> Option<Shop> {
     let default = Shop::default();
     let length =
         |name: &str, default: Length| or_default(&object, name, default, |field| field.length());
+    let limit = |name: &str, default: Length| {
+        or_default(&object, name, default, |field| field.limit_length())
+    };
     let rip_kerf = length("rip_kerf", default.rip_kerf);
     let crosscut_kerf = length("crosscut_kerf", default.crosscut_kerf);
     let edge_trim = length("edge_trim", default.edge_trim);
     let end_trim = length("end_trim", default.end_trim);
-    let min_rip_length = length("min_rip_length", default.min_rip_length);
-    let keep_length = length("keep_length", default.keep_length);
-    let keep_width = length("keep_width", default.keep_width);
+    let min_rip_length = limit("min_rip_length", default.min_rip_length);
+    let keep_length = limit("keep_length", default.keep_length);
+    let keep_width = limit("keep_width", default.keep_width);
     let keep_credit = or_default(&object, "keep_credit", default.keep_credit, |field| {
         let share = field.number(0.0..=1.0)?;
         KeepCredit::from_billionths((share * 1e9).round() as u32)

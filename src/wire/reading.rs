@@ -26,7 +26,7 @@ use serde_json::Value;
 
 use super::length;
 use super::problem::{FieldError, Problem};
-use crate::units::{Length, Money, WallMinute};
+use crate::units::{Length, LengthFlaw, Money, WallMinute};
 
 /// One place in a JSON body.
 #[derive(Clone)]
@@ -301,6 +301,15 @@ impl<'a> Node<'a> {
         match length::from_json(self.value) {
             Ok(length) => Some(length),
             Err(error) => self.refuse(error.to_string()),
+        }
+    }
+
+    /// A length of zero or more that sets a limit: one beyond the longest is as good as that.
+    pub fn limit_length(&self) -> Option<Length> {
+        match length::from_json(self.value) {
+            Err(error) if error.flaw == LengthFlaw::TooLong => Some(Length::LONGEST),
+            Err(error) => self.refuse(error.to_string()),
+            Ok(length) => Some(length),
         }
     }
 

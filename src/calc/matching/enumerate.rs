@@ -13,6 +13,9 @@ use super::plan::{Plan, RipPlan, SectionPlan};
 use super::price::{Prices, Reach, Tables};
 use super::shape::Shape;
 
+/// Columns of one class of pieces beyond which the enumeration gives up.
+const MOST_COLUMNS: usize = 40_000;
+
 /// What an enumeration found.
 pub(super) struct Found {
     pub columns: Vec<Column>,
@@ -401,6 +404,11 @@ impl Search<'_, '_> {
             // Too tight for the exact sizes, which is so only on a coarse grid.
             return;
         };
+        if self.best.len() >= MOST_COLUMNS {
+            self.is_complete = false;
+            *self.nodes = 0;
+            return;
+        }
         let known = self.best.get(&column.takes);
         if known.is_none_or(|known| column.wood < known.wood) {
             self.best.insert(column.takes.clone(), column);

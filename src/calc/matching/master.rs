@@ -382,13 +382,16 @@ impl<'a> Master<'a> {
             found.retain(|&(gain, cost, _)| gain > cost.max(self.unit * 1e-3) * 1e-7);
             found.sort_by(|a, b| (b.0 / b.1.max(1.0)).total_cmp(&(a.0 / a.1.max(1.0))));
             found.truncate(per_group);
-            let columns: Vec<Column> = found
-                .into_iter()
-                .filter_map(|(_, _, index)| {
-                    let plan = tables.plan(&part.pieces[index]);
-                    Column::fitting(part, index, plan)
-                })
-                .collect();
+            let mut columns: Vec<Column> = Vec::new();
+            for (_, cost, index) in found {
+                let piece = &part.pieces[index];
+                let mut plans = tables.line_plans(piece, 0.97 * cost);
+                if plans.is_empty() {
+                    plans.push(tables.plan(piece));
+                }
+                let plans = plans.into_iter();
+                columns.extend(plans.filter_map(|plan| Column::fitting(part, index, plan)));
+            }
             (all, columns)
         };
         for (all, found) in super::threads::map(groups, threads, work) {

@@ -428,12 +428,6 @@ impl<'a> Tables<'a> {
                 after: clear.after,
             };
             let mut length = self.units(clear.to - clear.from);
-            if let Some(limits) = self.limits
-                && self.shape.widths[width].line.is_some()
-            {
-                self.limited_line(width, length, index, limits, &mut plan);
-                continue;
-            }
             let mut is_whole = is_all || index == 0;
             while length > 0 {
                 let (_, first) = if self.reach_matters(width) {
@@ -464,13 +458,46 @@ impl<'a> Tables<'a> {
         plan
     }
 
-    /// The best strips in a row of which no more are taken than `limits` allow.
+    /// Layouts for a piece that is cut along one line: the best within the limits on strips, then
+    /// the best of the strips that are left, and so on while they are worth `least`. Empty for
+    /// other pieces and without limits.
+    pub fn line_plans(&mut self, piece: &PieceClass, least: f64) -> Vec<Plan> {
+        const MOST_PLANS: usize = 24;
+        let width = self.shape.width_of(piece);
+        let mut plans = Vec::new();
+        let Some(limits) = self.limits else {
+            return plans;
+        };
+        if self.shape.widths[width].line.is_none() {
+            return plans;
+        }
+        let mut left = limits.to_vec();
+        while plans.len() < MOST_PLANS {
+            let mut plan = Plan::default();
+            for (index, clear) in piece.clear.iter().enumerate() {
+                let length = self.units(clear.to - clear.from);
+                self.limited_line(width, length, index, &mut left, &mut plan);
+            }
+            let takes = plan.takes();
+            let value: f64 = takes
+                .iter()
+                .map(|&(class, count)| self.rewards[usize::from(class)] * f64::from(count))
+                .sum();
+            if takes.is_empty() || (value < least && !plans.is_empty()) {
+                break;
+            }
+            plans.push(plan);
+        }
+        plans
+    }
+
+    /// The best strips in a row of which no more are taken than are left.
     fn limited_line(
         &mut self,
         width: usize,
         length: usize,
         clear: usize,
-        limits: &[u32],
+        limits: &mut [u32],
         plan: &mut Plan,
     ) {
         let shape = self.shape;
@@ -502,6 +529,7 @@ impl<'a> Tables<'a> {
         };
         search.take(0, length, 0.0);
         for class in search.best {
+            limits[class] -= 1;
             let rip = shape.rips.iter().rfind(|rip| {
                 rip.width <= shape.widths[width].width
                     && rip.strips.iter().any(|strip| strip.1 == class)

@@ -132,6 +132,7 @@ impl<'a> Search<'a> {
         for column in &self.columns {
             master.add(column.clone());
         }
+        master.is_proper = self.is_line();
         let share = self.share;
         master.generate(enough, budget, share);
         self.statistics.rounds += master.rounds;
