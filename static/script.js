@@ -80,3 +80,15 @@ document.addEventListener("click", async (event) => {
     form.requestSubmit(button);
   }
 });
+
+// A match that goes on: the server tells how it gets on, and when there is an answer the page is read again.
+for (const at of document.querySelectorAll("[data-progress]")) {
+  const events = new EventSource(at.dataset.progress);
+  events.addEventListener("progress", (event) => {
+    at.querySelector("[data-progress-words]").textContent = event.data;
+  });
+  events.addEventListener("done", () => {
+    events.close();
+    location.reload();
+  });
+}

@@ -7,12 +7,13 @@
 use std::collections::BTreeMap;
 use std::fmt;
 use std::str::FromStr;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use sqlx::SqliteConnection;
 
 use super::project::{self as projects, ProjectError};
-use super::{App, Busy, claim, stage};
+use super::{App, Busy, Stop, claim, stage};
 use crate::calc::budget::Budget;
 use crate::calc::matching::{
     self, Board, Bound, Layout, NetWood, Outcome, Piece, Problem, Progress, Request, Stretch, Strip,
@@ -27,6 +28,22 @@ use crate::wire::kept_match::{KeptMatch, Unreadable};
 
 /// Threads of one solve.
 pub(super) const THREADS: usize = 2;
+
+/// How long a solve may go on, and the flag that ends it early with the best answer so far.
+#[derive(Clone, Debug)]
+pub struct Patience {
+    pub time: Duration,
+    pub enough: Stop,
+}
+
+impl From<Duration> for Patience {
+    fn from(time: Duration) -> Patience {
+        Patience {
+            time,
+            enough: Stop::default(),
+        }
+    }
+}
 
 /// Why there is no match.
 #[derive(Debug, thiserror::Error)]
@@ -237,7 +254,7 @@ pub async fn request_for(
 pub(super) async fn solve(
     app: &App,
     request: Request,
-    time: Duration,
+    patience: impl Into<Patience>,
     progress: impl Fn(Progress) + Send + Sync + 'static,
 ) -> Result<(Request, Outcome, Duration), MatchError> {
     let problem = Problem::new(request).map_err(|flaws| {
@@ -248,12 +265,20 @@ pub(super) async fn solve(
             "The match asks for something that cannot be: {first}"
         ))
     })?;
+    let Patience { time, enough } = patience.into();
     let time = time.min(app.slots.longest());
     let solved = app
         .slots
         .run(move |stop| {
             let started = Instant::now();
-            let budget = Budget::until(time, move || started.elapsed())
+            let elapsed = move || {
+                if enough.load(Ordering::Relaxed) {
+                    Duration::MAX
+                } else {
+                    started.elapsed()
+                }
+            };
+            let budget = Budget::until(time, elapsed)
                 .with_stop(stop)
                 .with_threads(THREADS);
             let outcome = matching::solve(&problem, &budget, &progress);
@@ -327,11 +352,11 @@ pub async fn find(
     app: &App,
     by: By,
     id: ProjectId,
-    time: Duration,
+    patience: impl Into<Patience>,
     progress: impl Fn(Progress) + Send + Sync + 'static,
 ) -> Result<KeptMatch, MatchError> {
     let (project, request) = prepare(app, by, id).await?;
-    let (request, outcome, elapsed) = solve(app, request, time, progress).await?;
+    let (request, outcome, elapsed) = solve(app, request, patience, progress).await?;
     let kept = KeptMatch::new(&request, outcome, 0, elapsed);
     keep(app, by, &project, &kept).await?;
     Ok(kept)
@@ -343,16 +368,16 @@ pub async fn find_keeping_rest(
     app: &App,
     by: By,
     id: ProjectId,
-    time: Duration,
+    patience: impl Into<Patience>,
     progress: impl Fn(Progress) + Send + Sync + 'static,
 ) -> Result<KeptMatch, MatchError> {
     let (project, request) = prepare(app, by, id).await?;
     let before = match project.current_match() {
         Some(found) => KeptMatch::parse(&found.answer)?,
-        None => return find(app, by, id, time, progress).await,
+        None => return find(app, by, id, patience, progress).await,
     };
     let Rest { given, open } = rest(&before, &request);
-    let (_, outcome, elapsed) = solve(app, open, time, progress).await?;
+    let (_, outcome, elapsed) = solve(app, open, patience, progress).await?;
     let given_layouts = given.len();
     let outcome = joined(&request, given, outcome);
     let kept = KeptMatch::new(&request, outcome, given_layouts, elapsed);

@@ -24,6 +24,7 @@ pub mod photo;
 pub mod plan;
 pub mod planning;
 pub mod project;
+pub mod running_match;
 pub mod species;
 pub mod tag;
 pub mod together;

@@ -3,6 +3,7 @@ use std::sync::Arc;
 
 use tokio_util::sync::CancellationToken;
 
+use super::running_match::RunningMatches;
 use super::{Clock, PasswordCost, Passwords, SignInLimits, SolverSlots, Tokens};
 use crate::config::Config;
 use crate::store::Store;
@@ -21,6 +22,7 @@ pub struct Parts {
     pub passwords: Passwords,
     pub limits: SignInLimits,
     pub slots: SolverSlots,
+    pub running_matches: RunningMatches,
     /// Cancelled once when the program is asked to end.
     pub shutdown: CancellationToken,
 }
@@ -62,6 +64,7 @@ impl App {
             clock,
             tokens,
             slots,
+            running_matches: RunningMatches::default(),
             shutdown,
         }))
     }

@@ -3,6 +3,7 @@
 mod answer;
 mod check;
 mod column;
+mod cut_order;
 mod diving;
 mod enumerate;
 mod explain;
@@ -25,6 +26,7 @@ mod tables;
 mod threads;
 
 pub use check::{Violation, check};
+pub use cut_order::{Cut, Setting, Visit, cut_order};
 pub use layout::{Content, Direction, Layout, Part, Rectangle, Use};
 pub use outcome::{Bound, NetWood, Outcome, Progress, Statistics, Uncovered};
 pub use problem::{Flaw, MAX_DETAILS, MAX_ENTRIES, MAX_FLAWS, MAX_STRIPS, Problem, Step};

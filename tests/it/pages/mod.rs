@@ -1,3 +1,4 @@
 //! Pages by what they mean: status, headings, labels, and what is said where something is wrong.
 
+mod project_wood;
 mod projects;

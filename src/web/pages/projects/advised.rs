@@ -1,9 +1,13 @@
 //! Advice in words, each sentence with its source.
 
-use crate::app::advice::{Advice, PanelAdvice, PanelMovement};
-use crate::calc::finishing::{FinishFlaw, Moment};
-use crate::calc::gluing::{ClampShortfall, GlueFlaw, WATER_CLASS_SOURCE};
-use crate::units::{Between, Length, LengthFormat, Mass, Minutes, Source};
+use crate::app::advice::ProjectAdvice;
+use crate::calc::advice::{Concern, MovementAdvice, PanelAdvice};
+use crate::calc::finishing::{GRIT_SOURCE, Moment};
+use crate::calc::gluing::{CLAMP_SOURCE, GLUE_AMOUNT_SOURCE, PRESSURE_SOURCE};
+use crate::calc::wood::{FoodVerdict, movement_source};
+use crate::calc::work::Practice;
+use crate::reference;
+use crate::units::{Between, Length, LengthFormat, Minutes, Source};
 use crate::web::words;
 
 /// One sentence and where it comes from.
@@ -14,6 +18,12 @@ pub(super) struct Fact {
     pub is_warning: bool,
 }
 
+/// What speaks against the project as it stands, and what would cure it.
+pub(super) struct ConcernLine {
+    pub about: String,
+    pub cure: String,
+}
+
 /// Advice under its headings.
 pub(super) struct Advised {
     pub gluing: Vec<Fact>,
@@ -22,6 +32,7 @@ pub(super) struct Advised {
     pub sanding: Vec<Fact>,
     pub finish: Vec<Fact>,
     pub woods: Vec<Fact>,
+    pub concerns: Vec<ConcernLine>,
 }
 
 fn fact(text: String, source: &Source) -> Fact {
@@ -32,275 +43,275 @@ fn fact(text: String, source: &Source) -> Fact {
     }
 }
 
-fn warning(text: String, source: Option<&Source>) -> Fact {
+fn plain(text: String) -> Fact {
     Fact {
         text,
-        source: source.map(Source::to_string),
-        is_warning: true,
+        source: None,
+        is_warning: false,
     }
 }
 
 impl Advised {
-    pub fn new(advice: &Advice, lengths: LengthFormat) -> Advised {
+    pub fn new(of: &ProjectAdvice, practice: &Practice, lengths: LengthFormat) -> Advised {
+        let advice = &of.advice;
         Advised {
-            gluing: gluing(advice),
+            gluing: gluing(of, practice),
             clamps: advice
                 .panels
                 .iter()
-                .flat_map(|panel| clamps(panel, lengths))
+                .flat_map(|panel| clamps(panel, of, lengths))
+                .chain(sharing(of))
                 .collect(),
             movement: advice
                 .movement
                 .iter()
-                .flat_map(|panel| movement(panel, lengths))
+                .flat_map(movement)
+                .chain(ring(of))
                 .collect(),
-            sanding: sanding(advice),
-            finish: finish(advice),
-            woods: woods(advice),
+            sanding: sanding(of),
+            finish: finish(of),
+            woods: woods(of),
+            concerns: advice
+                .concerns
+                .iter()
+                .map(|concern| concern_line(concern, lengths))
+                .collect(),
         }
     }
 
-    /// Everything that should be thought about first.
-    pub fn warnings(&self) -> impl Iterator<Item = &Fact> {
-        [
-            &self.woods,
-            &self.gluing,
-            &self.clamps,
-            &self.movement,
-            &self.sanding,
-            &self.finish,
-        ]
-        .into_iter()
-        .flatten()
-        .filter(|fact| fact.is_warning)
+    /// The sentences about one panel's clamps.
+    pub fn of_panel(panel: &PanelAdvice, of: &ProjectAdvice, lengths: LengthFormat) -> Vec<Fact> {
+        clamps(panel, of, lengths)
     }
 }
 
-fn grams(amount: Between<Mass>) -> String {
-    format!("{:.0} to {:.0} g", amount.low.grams(), amount.high.grams())
-}
-
-fn gluing(advice: &Advice) -> Vec<Fact> {
-    let glue = &advice.glue;
-    let name = &glue.glue.name;
-    let class = &glue.glue.figures.water_class;
-    let mut facts = Vec::new();
-    if glue.amount.high.grams() > 0.0 {
-        facts.push(fact(
-            format!(
-                "{}, water class {class}: open for {}, in the clamps for {}.",
-                capital(name),
-                words::span(glue.open_time),
-                words::span(glue.clamped)
-            ),
-            &glue
-                .glue
-                .properties
-                .find("open assembly")
-                .map_or(Source::PRACTICE, |property| property.source.clone()),
-        ));
-        facts.push(fact(
-            format!("{} of glue for all lines.", grams(glue.amount)),
-            &glue.amount_source,
-        ));
-        for flaw in &glue.flaws {
-            facts.push(glue_flaw(name, *flaw));
-        }
-    }
-    facts
-}
-
-fn glue_flaw(name: &str, flaw: GlueFlaw) -> Fact {
-    match flaw {
-        GlueFlaw::NoWaterClass => warning(
-            format!(
-                "Nobody classes {name} for water, and what touches food is washed. Take one of class D3 or better."
-            ),
-            Some(&WATER_CLASS_SOURCE),
-        ),
-        GlueFlaw::TooLittleWater { has, least_level } => warning(
-            format!(
-                "{name} is of water class {has}; what touches food is washed and wants D{least_level} or better."
-            ),
-            Some(&WATER_CLASS_SOURCE),
-        ),
-        GlueFlaw::TooCold { has, least } => warning(
-            format!(
-                "The workshop has {:.0} °C; some makes of {name} do not harden below {:.0} °C. Warm wood and glue, or wait.",
-                has.celsius(),
-                least.celsius()
-            ),
-            None,
-        ),
+fn concern_line(concern: &Concern, lengths: LengthFormat) -> ConcernLine {
+    ConcernLine {
+        about: concern.about.show(lengths),
+        cure: concern.cure.show(lengths),
     }
 }
 
-fn clamps(panel: &PanelAdvice, lengths: LengthFormat) -> Vec<Fact> {
+fn gluing(of: &ProjectAdvice, practice: &Practice) -> Vec<Fact> {
+    let glue = &of.advice.glue;
+    if glue.glue_lines == 0 {
+        return Vec::new();
+    }
+    let properties = &of.glue.properties;
+    let source = |name: &str| {
+        properties
+            .find(name)
+            .map_or(Source::PRACTICE, |property| property.source.clone())
+    };
+    vec![
+        fact(
+            format!(
+                "{}, water class {}.",
+                capital(&glue.name),
+                of.glue.figures.water_class
+            ),
+            &source("water class"),
+        ),
+        fact(
+            format!(
+                "Open for {}; in the clamps for {}.",
+                words::span(practice.gluing.open_time),
+                words::span(practice.gluing.clamped)
+            ),
+            &source("open assembly"),
+        ),
+        fact(
+            format!(
+                "About {:.0} g of glue for {}.",
+                glue.amount.grams(),
+                words::counted(
+                    usize::try_from(glue.glue_lines).unwrap_or(0),
+                    "glue line",
+                    "glue lines"
+                )
+            ),
+            &GLUE_AMOUNT_SOURCE,
+        ),
+    ]
+}
+
+fn clamps(panel: &PanelAdvice, of: &ProjectAdvice, lengths: LengthFormat) -> Vec<Fact> {
     let need = &panel.need;
-    let mut facts = vec![fact(
-        format!(
-            "{}: {} at most {} apart, above and below by turns, opening {} with the cauls; {:.0} to {:.0} kPa on a glue \
-             line, {:.1} to {:.1} kN in all.",
-            capital(&panel.name),
-            words::counted(
-                usize::try_from(panel.clamps).unwrap_or(0),
-                "clamp",
-                "clamps"
+    let mut facts = vec![
+        fact(
+            format!(
+                "{}: at most {} apart, above and below by turns, opening {} with the cauls.",
+                capital(&panel.panel),
+                lengths.show(need.spacing),
+                lengths.show(need.reach),
             ),
-            lengths.show(need.spacing),
-            lengths.show(need.reach),
-            need.pressure.low.kpa(),
-            need.pressure.high.kpa(),
-            need.force.low.newtons() / 1000.0,
-            need.force.high.newtons() / 1000.0,
+            &CLAMP_SOURCE,
         ),
-        &panel.pressure_source,
-    )];
-    match &panel.set {
-        None => facts.push(warning(
-            "The workshop has no clamps in its list. A steward can add them.".to_owned(),
-            None,
-        )),
-        Some((set, answer)) => {
-            if answer.is_enough() {
-                let pressure = answer.pressure.map_or_else(String::new, |pressure| {
-                    format!(
-                        ", which give {:.0} kPa at their rated force",
-                        pressure.kpa()
-                    )
-                });
-                facts.push(Fact {
-                    text: format!(
-                        "{} of {set} will do{pressure}.",
-                        words::counted(
-                            usize::try_from(answer.clamps).unwrap_or(0),
-                            "clamp",
-                            "clamps"
-                        )
-                    ),
-                    source: None,
-                    is_warning: false,
-                });
-            }
-            for shortfall in &answer.shortfalls {
-                let text = match shortfall {
-                    ClampShortfall::Reach { has, needs } => format!(
-                        "{} is wider than any clamp reaches: {set} open to {}, {} is needed. Longer clamps, thinner cauls or \
-                         sub-panels would do.",
-                        capital(&panel.name),
-                        lengths.show(*has),
-                        lengths.show(*needs)
-                    ),
-                    ClampShortfall::Number { has, needs } => format!(
-                        "{set} are {has}; {needs} are needed for {}. More or stronger clamps, or thicker cauls, would do.",
-                        panel.name
-                    ),
-                    ClampShortfall::NoRatedForce => format!(
-                        "Nobody wrote down how hard {set} press, so their number follows from the length alone."
-                    ),
-                };
-                facts.push(warning(text, None));
-            }
-        }
+        fact(
+            format!(
+                "{:.0} to {:.0} kPa on a glue line, {:.1} to {:.1} kN from all clamps together.",
+                need.pressure.low.kpa(),
+                need.pressure.high.kpa(),
+                need.force.low.newtons() / 1000.0,
+                need.force.high.newtons() / 1000.0,
+            ),
+            &PRESSURE_SOURCE,
+        ),
+    ];
+    if let Some(best) = panel.best_set {
+        let (answer, set) = (&panel.sets[best], &of.circumstances.clamps[best]);
+        let pressure = answer.pressure.map_or_else(String::new, |pressure| {
+            format!(
+                ", which give {:.0} kPa at their rated force",
+                pressure.kpa()
+            )
+        });
+        facts.push(plain(format!(
+            "{} of the {} will do{pressure}.",
+            answer.clamps, set.name
+        )));
+    } else if panel.sets.is_empty() {
+        facts.push(Fact {
+            text: "The workshop has no clamps in its list; a steward can add them.".to_owned(),
+            source: None,
+            is_warning: true,
+        });
     }
+    facts.push(plain(format!(
+        "Spreading all its lines takes about {}{}.",
+        words::span(panel.spread_time),
+        if panel.fits_open_time {
+            ", within the open time"
+        } else {
+            ", longer than the glue stays open"
+        }
+    )));
     facts
 }
 
-/// A change of width: `1/16 in`, or in millimetres where that is finer.
+fn sharing(of: &ProjectAdvice) -> Vec<Fact> {
+    let sharing = of.advice.sharing.iter();
+    sharing
+        .map(|sharing| {
+            let panels: Vec<&str> = sharing
+                .panels
+                .iter()
+                .map(|&panel| of.advice.panels[panel].panel.as_str())
+                .collect();
+            fact(
+                format!(
+                    "{} may lie side by side in one set of {}, glue only in their own seams: {} saved.",
+                    capital(&words::listed(&panels)),
+                    of.circumstances.clamps[sharing.set].name,
+                    words::counted(usize::try_from(sharing.load.saved).unwrap_or(0), "clamp", "clamps")
+                ),
+                &CLAMP_SOURCE,
+            )
+        })
+        .collect()
+}
+
+/// A small change: millimetres say it better than fractions.
 fn small(length: Length) -> String {
     format!("{:.1} mm", length.abs().mm())
 }
 
-fn movement(panel: &PanelMovement, lengths: LengthFormat) -> Vec<Fact> {
-    match &panel.change {
-        Err(why) => vec![warning(
-            format!("How far {} moves cannot be said: {why}.", panel.panel),
-            None,
-        )],
-        Ok(change) => {
-            let mut facts = vec![fact(
-                format!(
-                    "{} is {} wide and grows by {} to {} from a dry winter indoors ({:.1} % moisture) to a damp summer \
-                     ({:.1} %).",
-                    capital(&panel.panel),
-                    lengths.show(panel.width),
-                    small(change.width.low),
-                    small(change.width.high),
-                    panel.dry.percent(),
-                    panel.damp.percent()
-                ),
-                &panel.source,
-            )];
-            let ridge = change.ridges.iter().max();
-            if let Some(ridge) = ridge.filter(|ridge| ridge.mm() >= 0.2) {
-                facts.push(fact(
-                    format!(
-                        "Unlike neighbours may part by up to {} in thickness at a glue line: sand again after the first season.",
-                        small(*ridge)
-                    ),
-                    &panel.source,
-                ));
-            }
-            facts
-        }
+fn range(range: Between<Length>) -> String {
+    let (low, high) = (range.low.abs(), range.high.abs());
+    let (low, high) = (low.min(high), low.max(high));
+    if low == high {
+        small(low)
+    } else {
+        format!("{:.1} to {}", low.mm(), small(high))
     }
 }
 
-fn sanding(advice: &Advice) -> Vec<Fact> {
-    let grits: Vec<String> = advice
-        .sanding
+fn movement(panel: &MovementAdvice) -> Vec<Fact> {
+    let source = movement_source(panel.dry, panel.damp);
+    let mut facts = vec![fact(
+        format!(
+            "{} grows {} in width from a dry winter indoors ({:.1} % moisture) to a damp summer ({:.1} %).",
+            capital(&panel.panel),
+            range(panel.width),
+            panel.dry.percent(),
+            panel.damp.percent()
+        ),
+        &source,
+    )];
+    if let Some(length) = panel.length {
+        facts.push(fact(
+            format!("Across its rows it grows {} in length.", range(length)),
+            &source,
+        ));
+    }
+    if panel.ridge.mm() >= 0.2 {
+        facts.push(fact(
+            format!(
+                "Unlike neighbours may part by up to {} in thickness at a glue line; sand again after the first season.",
+                small(panel.ridge)
+            ),
+            &source,
+        ));
+    }
+    facts
+}
+
+fn ring(of: &ProjectAdvice) -> Option<Fact> {
+    let ring = of.advice.ring_on_disc.as_ref()?;
+    Some(plain(format!(
+        "Glue the ring on with its grain along the base's: they then differ by {}; crosswise it would be {} over the joint.",
+        range(ring.lined_up),
+        range(ring.crossed.mismatch)
+    )))
+}
+
+fn sanding(of: &ProjectAdvice) -> Vec<Fact> {
+    let surface = &of.advice.surface;
+    let grits: Vec<String> = surface
+        .grits
         .grits
         .iter()
         .map(|grit| format!("P{grit}"))
         .collect();
     let mut facts = Vec::new();
     if grits.is_empty() {
-        facts.push(warning(
+        facts.push(plain(
             "The workshop's list has no sandpaper that would do.".to_owned(),
-            None,
         ));
     } else {
         facts.push(fact(
-            format!(
-                "Sand with {}; wet the wood once, let it dry and go over it again with the last, so that washing raises no grain.",
-                words::listed(&grits)
-            ),
-            &advice.sanding_source,
+            format!("Sand with {}.", words::listed(&grits)),
+            &GRIT_SOURCE,
         ));
     }
-    for gap in &advice.sanding.gaps {
-        let buy = gap.buy.map_or_else(String::new, |grit| {
-            format!(" P{grit} between them would help.")
-        });
-        facts.push(Fact {
-            text: format!("From P{} to P{} is a large step.{buy}", gap.from, gap.to),
-            source: None,
-            is_warning: false,
-        });
+    if surface.raise_grain {
+        facts.push(fact(
+            "Wet the wood once, let it dry and sand again with the last grit: what is washed raises its grain."
+                .to_owned(),
+            &GRIT_SOURCE,
+        ));
     }
     facts
 }
 
-fn finish(advice: &Advice) -> Vec<Fact> {
-    let finish = &advice.finish;
-    let name = &finish.finish.name;
-    let property = |name: &str| finish.finish.properties.find(name);
-    if finish.coats == 0 {
-        return vec![Fact {
-            text: "No finish is planned.".to_owned(),
-            source: None,
-            is_warning: false,
-        }];
-    }
-    let coats = words::counted(finish.coats as usize, "coat", "coats");
-    let wipe = finish
-        .plan
+fn finish(of: &ProjectAdvice) -> Vec<Fact> {
+    let plan = &of.advice.finish.plan;
+    let name = &of.advice.finish.name;
+    let property = |name: &str| of.finish.properties.find(name);
+    let source =
+        |name: &str| property(name).map_or(Source::PRACTICE, |property| property.source.clone());
+    let coats = plan
         .calendar
         .iter()
-        .find_map(|step| match step.moment {
-            Moment::Wipe(1) => Some(step.after),
-            _ => None,
-        });
+        .filter(|step| matches!(step.moment, Moment::Coat(_)))
+        .count();
+    if coats == 0 {
+        return vec![plain("No finish is planned.".to_owned())];
+    }
+    let wipe = plan.calendar.iter().find_map(|step| match step.moment {
+        Moment::Wipe(1) => Some(step.after),
+        _ => None,
+    });
     let wipe = wipe.map_or_else(String::new, |after: Minutes| {
         format!(
             "; wipe off what the wood does not take after {}",
@@ -310,17 +321,18 @@ fn finish(advice: &Advice) -> Vec<Fact> {
     let mut facts = vec![
         fact(
             format!(
-                "{coats} of {name}, about {:.2} L for all faces{wipe}.",
-                finish.plan.litres
+                "{} of {name}, about {:.2} L for all faces{wipe}.",
+                words::counted(coats, "coat", "coats"),
+                plan.litres
             ),
-            &property("coverage").map_or(Source::PRACTICE, |property| property.source.clone()),
+            &source("coverage"),
         ),
         fact(
             format!(
                 "No water before {} after the first coat.",
-                words::span(finish.plan.ready)
+                words::span(plan.ready)
             ),
-            &property("water contact").map_or(Source::PRACTICE, |property| property.source.clone()),
+            &source("water contact"),
         ),
     ];
     for about in ["food contact", "ask maker", "allergy"] {
@@ -335,44 +347,35 @@ fn finish(advice: &Advice) -> Vec<Fact> {
             ));
         }
     }
-    for flaw in &finish.flaws {
-        let text = match flaw {
-            FinishFlaw::NotForFood => format!("{name} is not offered for food ware."),
-            FinishFlaw::AskMaker => {
-                format!("{name} may touch food only if its maker says so: read the tin.")
-            }
-            FinishFlaw::FilmUnderKnife => {
-                format!("{name} makes a film, which a knife chips. Take an oil or a wax.")
-            }
-        };
-        facts.push(warning(text, None));
-    }
     facts
 }
 
-fn woods(advice: &Advice) -> Vec<Fact> {
-    let mut facts = Vec::new();
-    for wood in &advice.woods {
-        facts.push(fact(
-            format!(
-                "{}: {}.",
-                capital(&wood.species),
-                wood.food.trim_end_matches('.')
-            ),
-            &wood.food_source,
-        ));
-        if let Some((hazard, source)) = &wood.hazard {
-            facts.push(warning(
-                format!(
-                    "The dust of {}: {}.",
-                    wood.species,
-                    hazard.trim_end_matches('.')
+fn woods(of: &ProjectAdvice) -> Vec<Fact> {
+    of.advice
+        .woods
+        .iter()
+        .filter_map(|wood| {
+            let known = of
+                .circumstances
+                .woods
+                .iter()
+                .find(|known| known.species == wood.species)?;
+            let species = reference::species(&known.species);
+            let reason = species.map_or("", |species| species.food_reason.as_str());
+            Some(Fact {
+                text: format!(
+                    "{}, {:.0} % of it: {}{}{}.",
+                    capital(&wood.species),
+                    wood.share * 100.0,
+                    wood.grade.word(),
+                    if reason.is_empty() { "" } else { "; " },
+                    reason.trim_end_matches('.')
                 ),
-                Some(source),
-            ));
-        }
-    }
-    facts
+                source: species.map(|species| species.food_source.to_string()),
+                is_warning: wood.verdict != FoodVerdict::Fit,
+            })
+        })
+        .collect()
 }
 
 /// With a capital at the start of a sentence.
@@ -381,4 +384,13 @@ pub(super) fn capital(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().collect::<String>() + letters.as_str()
     })
+}
+
+/// One caution with its source.
+pub(super) fn cautions(subjects: &[&str]) -> Vec<Fact> {
+    subjects
+        .iter()
+        .flat_map(|subject| reference::cautions_about(subject))
+        .map(|caution| fact(caution.text.clone(), &caution.source))
+        .collect()
 }

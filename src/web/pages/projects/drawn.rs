@@ -32,9 +32,9 @@ impl Drawer<'_> {
         })
     }
 
-    /// The piece as it will look, oiled.
+    /// The piece as it will look, oiled; without sizes where its shape does not close.
     pub fn finished(&self, prefix: &str, width: f64, name: &str, design: &Design) -> Drawing {
-        let (practice, shop) = (&self.basis.practice, &self.basis.shop);
+        let Basis { practice, shop, .. } = self.basis;
         self.with(prefix, width, |style| {
             svg::finished_piece(style, name, design, practice, shop, 1)
                 .unwrap_or_else(|| svg::miniature(style, name, design, practice, shop))

@@ -129,7 +129,7 @@ impl Live {
                 live.flaws = flaws.iter().map(|flaw| flaw_words(flaw, lengths)).collect();
             }
             Ok(needs) => {
-                live.drawing = Some(drawer.finished("board", Style::SHEET, name, design));
+                live.drawing = Some(drawer.finished("board", Style::PHONE, name, design));
                 live.size = size_words(needs.finished, lengths);
                 live.needs = need_lines(&needs, &drawer);
                 live.figures = figures(&needs, settings, prices);

@@ -1,15 +1,21 @@
 //! Projects: from a choice of four kinds to a bench sheet, a file for each page.
 
 mod advised;
+mod bench_sheet;
+mod claims;
+mod cut_layout;
+mod cuts;
 mod design;
 mod drawn;
 mod form;
 mod list;
 mod live;
+mod matching;
 mod opened;
 mod overview;
 mod path;
 mod start;
+mod templates;
 
 use crate::web::{Routes, Who};
 
@@ -24,4 +30,38 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .get("/projects/{id}/design", Who::Member, design::edit)
         .post("/projects/{id}/design", Who::Owner, design::update)
         .post("/projects/{id}/design/live", Who::Owner, design::live)
+        .get("/projects/{id}/match", Who::Member, matching::show)
+        .post("/projects/{id}/match", Who::Owner, matching::start)
+        .post("/projects/{id}/match/stop", Who::Owner, matching::stop)
+        .get(
+            "/projects/{id}/match/progress",
+            Who::Member,
+            matching::progress,
+        )
+        .post("/projects/{id}/claims", Who::Owner, claims::claim_all)
+        .post("/projects/{id}/claims/extend", Who::Owner, claims::extend)
+        .post(
+            "/projects/{id}/claims/{claim}/let-go",
+            Who::Owner,
+            claims::let_go,
+        )
+        .post(
+            "/projects/{id}/boards/{layout}/drop",
+            Who::Owner,
+            claims::drop_board,
+        )
+        .get("/projects/{id}/cuts", Who::Member, cuts::show)
+        .post("/projects/{id}/cuts/{layout}", Who::Owner, cuts::cut)
+        .post(
+            "/projects/{id}/claims/{claim}/put-back",
+            Who::Owner,
+            cuts::put_back,
+        )
+        .get("/projects/{id}/bench-sheet", Who::Member, bench_sheet::show)
+        .get("/projects/{id}/templates", Who::Member, templates::show)
+        .get(
+            "/projects/{id}/templates/{name}",
+            Who::Member,
+            templates::file,
+        )
 }

@@ -2,20 +2,18 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
-use super::advised::{Advised, Fact};
+use super::advised::{Advised, Fact, cautions};
 use super::drawn::Drawer;
 use super::live::{NeedLine, WarningLine, need_lines, size_words, warning_line};
 use super::opened::{Opened, by, error, flaw_words, own};
 use super::path::{Head, Here, Next};
-use crate::app::advice::Advice;
-use crate::app::{App, project as projects};
+use crate::app::{App, advice, project as projects};
 use crate::calc::work::Needs;
 use crate::export::svg::{Drawing, Style};
+use crate::store::ProjectId;
 use crate::store::project::Stage;
-use crate::store::{ProjectId, resource, species};
 use crate::units::Money;
 use crate::web::{Error, Flash, Member, Path, Section, Shell, Typed, page, see_other, words};
-use crate::wire::kept_match::KeptMatch;
 
 #[derive(Template)]
 #[template(path = "projects/overview.html")]
@@ -39,7 +37,7 @@ struct Made {
     figures: Vec<(&'static str, String)>,
     steps: Vec<StepLine>,
     warnings: Vec<WarningLine>,
-    concerns: Vec<Fact>,
+    cautions: Vec<Fact>,
     advised: Advised,
 }
 
@@ -76,7 +74,7 @@ pub(super) async fn show(
     };
     page(&OverviewPage {
         next: head.next(),
-        drawing: drawer.finished("board", Style::SHEET, &project.about.name, &opened.design),
+        drawing: drawer.finished("board", Style::PHONE, &project.about.name, &opened.design),
         size: size_words(opened.design.finished(&opened.basis.practice), lengths),
         note: project.about.note.clone(),
         flaws,
@@ -100,30 +98,16 @@ async fn made(
 ) -> Result<Made, Error> {
     let lengths = drawer.lengths;
     let mut db = app.store.read().acquire().await?;
-    let rack = resource::list(&mut *db).await?;
-    let prices = species::list_prices(&mut *db).await?;
-    let bought = opened
-        .project
-        .current_match()
-        .and_then(|found| KeptMatch::parse(&found.answer).ok())
-        .map_or(Money::ZERO, |kept| kept.outcome.spend);
-    let advice = Advice::new(
+    let of = advice::of_project(
+        &mut db,
+        &opened.project,
         needs,
         &opened.basis,
         &opened.settings,
-        &prices,
-        &rack,
-        bought,
-    );
-    let advised = Advised::new(&advice, lengths);
-    let concerns = advised
-        .warnings()
-        .map(|fact| Fact {
-            text: fact.text.clone(),
-            source: fact.source.clone(),
-            is_warning: true,
-        })
-        .collect();
+    )
+    .await?;
+    let advice = &of.advice;
+    let advised = Advised::new(&of, &opened.basis.practice, lengths);
     let attended = needs.steps.iter().filter(|step| step.is_attended());
     let at_work: i64 = attended.map(|step| step.minutes.0).sum();
     let money = |amount: Money, nothing: &str| {
@@ -163,7 +147,7 @@ async fn made(
         figures,
         steps: needs.steps.iter().map(step_line).collect(),
         warnings: warnings.map(|about| warning_line(about, lengths)).collect(),
-        concerns,
+        cautions: cautions(&advice.cautions),
         advised,
     })
 }

@@ -1,0 +1,169 @@
+//! Layouts as pages show them: the drawing, what it gives, where the piece lies.
+
+use std::collections::BTreeMap;
+
+use super::drawn::Drawer;
+use crate::app::matching::StripName;
+use crate::calc::matching::{Layout, Shop, Stock, Use};
+use crate::calc::work::{Blank, Design, Needs};
+use crate::export::svg::{self, CutPiece, Drawing};
+use crate::store::ProjectId;
+
+/// One layout on a page.
+pub(super) struct CutLayout {
+    /// The tag of the piece, or the name of the board.
+    pub piece: String,
+    pub copies: u32,
+    pub species: String,
+    pub size: String,
+    /// Where the piece lies, and its page.
+    pub bin: Option<String>,
+    pub href: Option<String>,
+    pub drawing: Drawing,
+    /// `strips 1, 4 and 7`.
+    pub gives: String,
+    /// What goes back to a bin, by size.
+    pub kept: Vec<String>,
+    pub price: Option<String>,
+}
+
+/// Gives out the numbers of a project's places to the strips of its layouts, in the order of the layouts.
+pub(super) struct Numbering {
+    project: ProjectId,
+    /// The labels that are left, by the key of the strip.
+    left: BTreeMap<String, Vec<String>>,
+}
+
+impl Numbering {
+    pub fn new(project: ProjectId, needs: Option<&Needs>) -> Numbering {
+        let mut left: BTreeMap<String, Vec<String>> = BTreeMap::new();
+        for place in needs.iter().flat_map(|needs| &needs.places) {
+            let Some(strip) = needs.and_then(|needs| needs.strips.get(place.need)) else {
+                continue;
+            };
+            // `strip 3` is drawn as 3; a blank keeps its name.
+            let label = place
+                .label
+                .strip_prefix("strip ")
+                .unwrap_or(&place.label)
+                .to_owned();
+            left.entry(strip.id.clone()).or_default().push(label);
+        }
+        // Taken from the end.
+        for labels in left.values_mut() {
+            labels.reverse();
+        }
+        Numbering { project, left }
+    }
+
+    /// What stands on each strip of a layout, for all its copies together.
+    pub fn labels(&mut self, layout: &Layout, stock: &Stock<'_>, shop: &Shop) -> Vec<String> {
+        layout
+            .rectangles(stock, shop)
+            .iter()
+            .filter_map(|rectangle| match rectangle.used_as {
+                Use::Strip(id) => Some(self.label(id, layout.copies)),
+                _ => None,
+            })
+            .collect()
+    }
+
+    fn label(&mut self, id: &str, copies: u32) -> String {
+        let Ok(name) = id.parse::<StripName>() else {
+            return id.to_owned();
+        };
+        if name.project != self.project {
+            return id.to_owned();
+        }
+        let left = self.left.get_mut(&name.key);
+        let numbers: Vec<String> = left
+            .map(|left| (0..copies).filter_map(|_| left.pop()).collect())
+            .unwrap_or_default();
+        if numbers.is_empty() {
+            name.key
+        } else {
+            numbers.join("·")
+        }
+    }
+}
+
+impl CutLayout {
+    pub fn new(
+        drawer: &Drawer<'_>,
+        prefix: &str,
+        layout: &Layout,
+        stock: Stock<'_>,
+        shop: &Shop,
+        labels: &[String],
+        design: &Design,
+    ) -> CutLayout {
+        let lengths = drawer.lengths;
+        let kept = layout
+            .rectangles(&stock, shop)
+            .iter()
+            .filter(|rectangle| rectangle.used_as == Use::Keep)
+            .map(|rectangle| {
+                format!(
+                    "{} × {}",
+                    lengths.show(rectangle.length),
+                    lengths.show(rectangle.width)
+                )
+            })
+            .collect();
+        let is_bought = stock.count.is_none() && stock.price.cents() > 0;
+        CutLayout {
+            piece: stock.id.to_owned(),
+            copies: layout.copies,
+            species: stock.species.to_owned(),
+            size: format!(
+                "{} × {} × {}",
+                lengths.show(stock.length),
+                lengths.show(stock.width),
+                lengths.show(stock.thickness)
+            ),
+            bin: None,
+            href: None,
+            gives: gives(labels),
+            kept,
+            price: is_bought.then(|| (stock.price * i64::from(layout.copies)).to_string()),
+            drawing: drawing(
+                drawer,
+                prefix,
+                &CutPiece {
+                    layout,
+                    stock,
+                    shop,
+                    labels,
+                },
+                design,
+            ),
+        }
+    }
+}
+
+/// A shape that is sawn from a single piece is drawn lying in it.
+fn drawing(drawer: &Drawer<'_>, prefix: &str, cut: &CutPiece<'_>, design: &Design) -> Drawing {
+    drawer.with(prefix, svg::Style::PHONE, |style| {
+        let on_piece = match design {
+            Design::HandleBoard(board) if matches!(board.blank, Blank::OnePiece { .. }) => board
+                .shape()
+                .ok()
+                .and_then(|shape| svg::handle_on_piece(style, cut, &shape)),
+            _ => None,
+        };
+        on_piece.unwrap_or_else(|| svg::layout(style, cut))
+    })
+}
+
+fn gives(labels: &[String]) -> String {
+    let numbers: Vec<&str> = labels.iter().flat_map(|label| label.split('·')).collect();
+    let is_numbers = numbers
+        .iter()
+        .all(|number| number.bytes().all(|byte| byte.is_ascii_digit()));
+    let noun = match (is_numbers, numbers.len()) {
+        (true, 1) => "strip ",
+        (true, _) => "strips ",
+        (false, _) => "",
+    };
+    format!("{noun}{}", crate::web::words::listed(&numbers))
+}

@@ -1,0 +1,361 @@
+//! From a match to cut strips, through the pages: found, claimed at once or not at all, cut, put back.
+
+use axum::http::StatusCode;
+use scrapwright::app;
+use scrapwright::store::bin::{self, NewBin};
+use scrapwright::store::offcut::{GrowthRings, NewOffcut};
+use scrapwright::store::{BinId, By, Role};
+use scrapwright::units::Length;
+
+use crate::app::{Answer, Browser, TestApp};
+
+/// A bin with pieces `(species, length, width, count)` in inches, all 7/8 in thick, square and straight.
+pub async fn stocked(app: &TestApp, pieces: &[(&str, i64, i64, u32)]) -> BinId {
+    let member = app.add("Keeper", Role::Steward).await;
+    let by = By {
+        member: Some(member),
+        at: app.app.clock.now(),
+    };
+    let mut db = app.app.store.begin().await.unwrap();
+    let shelf = NewBin {
+        name: "North wall".to_owned(),
+        place: "by the door".to_owned(),
+    };
+    let bin = bin::create(&mut db, by, &shelf).await.unwrap();
+    for (species, length, width, count) in pieces {
+        let piece = NewOffcut {
+            species: (*species).to_owned(),
+            length: Length::from_inches(*length, 1),
+            width: Length::from_inches(*width, 1),
+            thickness: Length::from_inches(7, 8),
+            count: *count,
+            unusable: Vec::new(),
+            square_ends: true,
+            straight_edges: true,
+            growth_rings: GrowthRings::Unknown,
+            moisture_milli: None,
+            bin,
+            note: String::new(),
+        };
+        app::offcut::add(&mut db, by, &piece, None).await.unwrap();
+    }
+    db.commit().await.unwrap();
+    bin
+}
+
+/// The default striped board: 7 strips of maple and 6 of walnut, 17 1/2 in by 1 5/8 in by 3/4 in.
+pub async fn board(browser: &Browser<'_>, name: &str) -> String {
+    let fields = [("kind", "striped-board"), ("name", name), ("due_day", "")];
+    let answer = browser.post("/projects/new", &fields).await;
+    answer.location().trim_end_matches("/design").to_owned()
+}
+
+async fn matched(browser: &Browser<'_>, project: &str) -> Answer {
+    let page = browser
+        .post_and_follow(&format!("{project}/match"), &[("start", "yes")])
+        .await;
+    assert_eq!(page.status, StatusCode::OK);
+    page
+}
+
+#[tokio::test]
+async fn a_match_says_which_piece_gives_which_strip_and_is_claimed_as_a_whole() {
+    let app = TestApp::new().await;
+    stocked(
+        &app,
+        &[("hard maple", 40, 9, 1), ("black walnut", 40, 9, 1)],
+    )
+    .await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board for Ines").await;
+
+    let empty = browser.get(&format!("{project}/match")).await;
+    assert!(
+        empty
+            .text()
+            .contains("Which pieces in the bins give the 13 strips")
+    );
+
+    let page = matched(&browser, &project).await;
+    assert_eq!(page.all("section h2")[0], "All 13 strips can be had.");
+    let layouts = page.all(".layouts > section");
+    assert_eq!(layouts.len(), 2);
+    assert!(layouts[0].contains("in North wall"), "{}", layouts[0]);
+    assert_eq!(page.all(".layouts svg[role=img] > title").len(), 2);
+    // Every strip of the board has its piece: odd ones are maple.
+    let text = page.all(".layouts h3").join(" ");
+    assert!(text.contains("strips 1, 3, 5, 7, 9, 11 and 13"), "{text}");
+    assert!(text.contains("strips 2, 4, 6, 8, 10 and 12"), "{text}");
+
+    let claimed = browser
+        .post_and_follow(&format!("{project}/claims"), &[])
+        .await;
+    assert!(claimed.one(".flash").contains("2 pieces are held for you"));
+    assert_eq!(claimed.all("tbody tr").len(), 2);
+    assert!(claimed.text().contains("Mon 15 Mar, in 14 days"));
+    let overview = browser.get(&project).await;
+    assert!(overview.one("p.kind .mark").contains("claimed"));
+
+    let later = browser
+        .post_and_follow(
+            &format!("{project}/claims/extend"),
+            &[("last_day", "2027-04-01")],
+        )
+        .await;
+    assert!(later.text().contains("Thu 1 Apr, in 31 days"));
+    let past = browser
+        .post(
+            &format!("{project}/claims/extend"),
+            &[("last_day", "2027-02-01")],
+        )
+        .await;
+    assert_eq!(past.status, StatusCode::CONFLICT);
+    assert!(past.text().contains("must be from Monday 1 March 2027"));
+
+    let let_go = later.attribute("tbody form", "action").unwrap();
+    let after = browser.post_and_follow(&let_go, &[]).await;
+    assert!(after.one(".flash").contains("free for others again"));
+    assert!(after.text().contains("still to be found"));
+}
+
+#[tokio::test]
+async fn what_cannot_be_had_is_named_with_what_the_nearest_piece_lacks() {
+    let app = TestApp::new().await;
+    stocked(
+        &app,
+        &[("hard maple", 40, 9, 1), ("black walnut", 12, 9, 1)],
+    )
+    .await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    let page = matched(&browser, &project).await;
+    assert_eq!(page.all("section h2")[0], "7 of 13 strips can be had.");
+    let missing = page.one(".note.wrong li");
+    assert!(
+        missing.starts_with("6 strips of black walnut, 17 1/2 in long:"),
+        "{missing}"
+    );
+    assert!(
+        missing.contains("A002"),
+        "the nearest piece is named: {missing}"
+    );
+}
+
+#[tokio::test]
+async fn whoever_is_slower_hears_who_was_quicker_and_keeps_the_rest() {
+    let app = TestApp::new().await;
+    stocked(
+        &app,
+        &[
+            ("hard maple", 40, 9, 1),
+            ("black walnut", 40, 9, 1),
+            ("black walnut", 40, 10, 1),
+        ],
+    )
+    .await;
+    let ada = app.member("Ada").await;
+    let bo = app.browser_of(app.add("Bo", Role::Member).await).await;
+    let quick = board(&ada, "Quick board").await;
+    let slow = board(&bo, "Slow board").await;
+    matched(&ada, &quick).await;
+    matched(&bo, &slow).await;
+    ada.post_and_follow(&format!("{quick}/claims"), &[]).await;
+
+    let refused = bo.post(&format!("{slow}/claims"), &[]).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    let why = refused.one(".note.wrong[role=alert]");
+    assert!(
+        why.contains("A001 is held by Ada for “Quick board”."),
+        "{why}"
+    );
+    assert!(why.contains("nothing was claimed"), "{why}");
+    assert!(
+        bo.get(&format!("{slow}/match"))
+            .await
+            .all("tbody tr")
+            .is_empty()
+    );
+
+    let again = bo
+        .post_and_follow(&format!("{slow}/match"), &[("keep", "rest")])
+        .await;
+    assert_eq!(again.status, StatusCode::OK);
+    // The maple is all gone, so seven strips are missing and walnut comes from the piece that is left.
+    assert_eq!(again.all("section h2")[0], "6 of 13 strips can be had.");
+}
+
+#[tokio::test]
+async fn a_cut_piece_leaves_remainders_with_new_tags_or_is_put_back_uncut() {
+    let app = TestApp::new().await;
+    stocked(
+        &app,
+        &[("hard maple", 40, 9, 1), ("black walnut", 40, 9, 1)],
+    )
+    .await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    let before = browser.get(&format!("{project}/cuts")).await;
+    assert!(before.one(".empty").contains("Nothing is claimed"));
+    matched(&browser, &project).await;
+    browser
+        .post_and_follow(&format!("{project}/claims"), &[])
+        .await;
+
+    let page = browser.get(&format!("{project}/cuts")).await;
+    assert_eq!(page.all("section.cut").len(), 2);
+    let action = page.attribute("section.cut form", "action").unwrap();
+    // Larger than the piece it is cut from: refused beside the field, and nothing is booked.
+    let wrong = [
+        ("copies", "1"),
+        ("rows", "1"),
+        ("length-0", "90 in"),
+        ("width-0", "1 in"),
+        ("thickness-0", "7/8"),
+        ("count-0", "1"),
+        ("bin-0", "1"),
+    ];
+    let refused = browser.post(&action, &wrong).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let said = refused.all(".field .wrong").join(" ");
+    assert!(said.contains("at most the piece's"), "{said}");
+    assert!(refused.text().contains("value=\"90 in\""));
+    let not_a_size = [
+        wrong[0],
+        wrong[1],
+        ("length-0", "long"),
+        wrong[3],
+        wrong[4],
+        wrong[5],
+        wrong[6],
+    ];
+    let refused = browser.post(&action, &not_a_size).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(
+        browser
+            .get(&format!("{project}/cuts"))
+            .await
+            .all("section.cut")
+            .len(),
+        2
+    );
+
+    let right = [
+        ("copies", "1"),
+        ("rows", "1"),
+        ("length-0", "20 in"),
+        ("width-0", "1 in"),
+        ("thickness-0", "7/8"),
+        ("count-0", "1"),
+        ("bin-0", "1"),
+    ];
+    let done = browser.post_and_follow(&action, &right).await;
+    assert_eq!(done.one(".new-tags .tag"), "A003");
+    assert!(
+        done.one(".new-tags")
+            .contains("20 in × 1 in × 7/8 in, into North wall")
+    );
+    assert_eq!(done.all("section.cut").len(), 1);
+    let twice = browser.post(&action, &right).await;
+    assert_eq!(twice.status, StatusCode::CONFLICT, "it is cut already");
+
+    let back = done.attribute("form[action$=put-back]", "action").unwrap();
+    let after = browser.post_and_follow(&back, &[("bin", "1")]).await;
+    assert!(after.one(".flash").contains("back in its bin, uncut"));
+    assert!(after.text().contains("strips are still to be found"));
+}
+
+#[tokio::test]
+async fn the_bench_sheet_has_cuts_clamps_and_cautions_where_they_belong() {
+    let app = TestApp::new().await;
+    stocked(
+        &app,
+        &[("hard maple", 40, 9, 1), ("black walnut", 40, 9, 1)],
+    )
+    .await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    let sheet = browser.get(&format!("{project}/bench-sheet")).await;
+    assert!(sheet.text().contains("match and claim the wood first"));
+    matched(&browser, &project).await;
+    let sheet = browser.get(&format!("{project}/bench-sheet")).await;
+    assert!(sheet.text().contains("Not claimed yet"));
+    browser
+        .post_and_follow(&format!("{project}/claims"), &[])
+        .await;
+
+    let sheet = browser.get(&format!("{project}/bench-sheet")).await;
+    assert_eq!(sheet.all("h1").len(), 1);
+    let steps = sheet.all("ol.steps > li");
+    assert_eq!(steps.len(), sheet.all("ol.steps > li > h2").len());
+    let of = |name: &str| {
+        steps
+            .iter()
+            .find(|step| step.contains(name))
+            .unwrap_or_else(|| panic!("no step {name}"))
+    };
+    // One fence setting rips both pieces, since all strips are 1 5/8 in wide; one stop gives all their lengths.
+    let mill = of("Mill and rip");
+    assert!(
+        mill.contains("1 5/8 inA001 (4 parts), A002 (3 parts)"),
+        "{mill}"
+    );
+    assert!(
+        mill.contains("17 1/2 inA001 (7 parts), A002 (6 parts)"),
+        "{mill}"
+    );
+    assert!(of("Mill and rip").contains("guard and spreader"));
+    assert!(of("Glue up").contains("12 glue lines"), "{}", of("Glue up"));
+    assert!(
+        of("Coat 1").contains("Rags with drying oil"),
+        "{}",
+        of("Coat 1")
+    );
+    assert!(!of("Dry fit").contains("Rags"));
+    assert!(sheet.all("ol.steps svg[role=img]").len() >= 3);
+}
+
+#[tokio::test]
+async fn templates_come_at_full_size_where_something_is_marked_out() {
+    let app = TestApp::new().await;
+    let browser = app.member("Ada").await;
+    for (kind, slugs) in [
+        ("striped-board", vec![]),
+        ("handle-board", vec!["outline"]),
+        ("round-tray", vec!["circle", "jig"]),
+    ] {
+        let fields = [("kind", kind), ("name", "Thing")];
+        let answer = browser.post("/projects/new", &fields).await;
+        let project = answer.location().trim_end_matches("/design").to_owned();
+        let page = browser.get(&format!("{project}/templates")).await;
+        assert_eq!(page.status, StatusCode::OK);
+        assert_eq!(page.all("ul.pieces > li").len(), slugs.len());
+        for slug in slugs {
+            let svg = browser
+                .get(&format!("{project}/templates/{slug}.svg"))
+                .await;
+            assert_eq!(svg.header("content-type"), "image/svg+xml");
+            assert!(svg.text().contains("mm\""), "its size is in millimetres");
+            for paper in ["a4", "letter"] {
+                let pdf = browser
+                    .get(&format!("{project}/templates/{slug}-{paper}.pdf"))
+                    .await;
+                assert_eq!(pdf.header("content-type"), "application/pdf");
+                assert!(pdf.bytes.starts_with(b"%PDF-"));
+            }
+        }
+        let none = browser.get(&format!("{project}/templates/spoon.svg")).await;
+        assert_eq!(none.status, StatusCode::NOT_FOUND);
+    }
+}
+
+#[tokio::test]
+async fn a_match_that_is_over_says_so_in_its_stream() {
+    let app = TestApp::new().await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    let stream = browser.get(&format!("{project}/match/progress")).await;
+    assert_eq!(stream.header("content-type"), "text/event-stream");
+    assert!(stream.text().contains("event: done"));
+    let stopped = browser.post(&format!("{project}/match/stop"), &[]).await;
+    assert_eq!(stopped.status, StatusCode::SEE_OTHER);
+}
