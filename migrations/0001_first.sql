@@ -198,7 +198,7 @@ create table offcut (
     check (state <> 'in bin' or bin_id is not null)
 ) strict;
 create index offcut_bin on offcut (bin_id, count, volume_mm3) where count > 0;
-create index offcut_species on offcut (species, thickness_nm) where count > 0;
+create index offcut_species on offcut (species, count, volume_mm3) where count > 0;
 create index offcut_age on offcut (added_at, count, volume_mm3) where count > 0;
 create index offcut_parent on offcut (parent_id) where parent_id is not null;
 
@@ -430,8 +430,10 @@ create table ledger (
     why text not null default ''
 ) strict;
 create index ledger_at on ledger (at);
-create index ledger_offcut on ledger (offcut_id);
-create index ledger_project on ledger (project_id) where project_id is not null;
+create index ledger_offcut on ledger (offcut_id, at);
+create index ledger_species on ledger (species, at);
+create index ledger_member on ledger (member_id, at);
+create index ledger_project on ledger (project_id, at) where project_id is not null;
 
 create trigger ledger_is_not_changed before update on ledger
 begin

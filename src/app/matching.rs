@@ -213,10 +213,15 @@ pub async fn request_for(
                 .any(|asked| asked.eq_ignore_ascii_case(species))
         })
     };
-    let free = offcut::list_free(&mut *db).await?;
+    let mut species: Vec<String> = strips
+        .iter()
+        .flat_map(|strip: &Strip| strip.species.iter().cloned())
+        .collect();
+    species.sort_unstable();
+    species.dedup();
+    let free = offcut::list_free(&mut *db, &species).await?;
     let stock: Vec<Piece> = free
         .iter()
-        .filter(|offcut| is_asked(&offcut.species))
         .map(|offcut| piece_of(offcut, offcut.free()))
         .collect();
     let buy = lumber::list(&mut *db)

@@ -108,6 +108,7 @@ pub async fn append(db: &mut SqliteConnection, by: By, entry: &Entry) -> Result<
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Search {
     pub what: Option<What>,
+    /// In the spelling in which it is stored.
     pub species: Option<String>,
     pub offcut: Option<OffcutId>,
     pub project: Option<ProjectId>,
@@ -120,35 +121,57 @@ pub struct Search {
     pub limit: u32,
 }
 
+/// The query of a list, with the condition that picks its index first. Equality is written out, and
+/// the two upper ends of time made one, because SQLite uses an index for nothing else.
+macro_rules! listing {
+    ($first:literal) => {
+        concat!(
+            "select ledger.*, member.name as member_name, offcut.tag, project.name as project_name
+             from ledger
+             join offcut on offcut.id = ledger.offcut_id
+             left join member on member.id = ledger.member_id
+             left join project on project.id = ledger.project_id
+             where ",
+            $first,
+            "    and ledger.at >= coalesce(?7, -9223372036854775808)
+                 and ledger.at <= min(coalesce(?8 - 1, 9223372036854775807),
+                     coalesce((select at from ledger where id = ?1), 9223372036854775807))
+                 and (?1 is null or (ledger.at, ledger.id) < ((select at from ledger where id = ?1), ?1))
+                 and (?2 is null or ledger.what = ?2)
+                 and (?3 is null or ledger.species = ?3)
+                 and (?4 is null or ledger.offcut_id = ?4)
+                 and (?5 is null or ledger.project_id = ?5)
+                 and (?6 is null or ledger.member_id = ?6)
+             order by ledger.at desc, ledger.id desc limit ?9"
+        )
+    };
+}
+
 /// The newest matching rows, newest first.
 pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<LedgerRow>> {
-    sqlx::query_as(
-        "select ledger.*, member.name as member_name, offcut.tag, project.name as project_name
-         from ledger
-         join offcut on offcut.id = ledger.offcut_id
-         left join member on member.id = ledger.member_id
-         left join project on project.id = ledger.project_id
-         where (?1 is null or ledger.id < ?1)
-             and (?2 is null or ledger.what = ?2)
-             and (?3 is null or ledger.species = ?3 collate nocase)
-             and (?4 is null or ledger.offcut_id = ?4)
-             and (?5 is null or ledger.project_id = ?5)
-             and (?6 is null or ledger.member_id = ?6)
-             and (?7 is null or ledger.at >= ?7)
-             and (?8 is null or ledger.at < ?8)
-         order by ledger.id desc limit ?9",
-    )
-    .bind(search.before)
-    .bind(search.what)
-    .bind(&search.species)
-    .bind(search.offcut)
-    .bind(search.project)
-    .bind(search.member)
-    .bind(search.from.map(|at| at.as_second()))
-    .bind(search.to.map(|at| at.as_second()))
-    .bind(search.limit)
-    .fetch_all(db)
-    .await
+    let query = if search.offcut.is_some() {
+        sqlx::query_as(listing!("ledger.offcut_id = ?4"))
+    } else if search.project.is_some() {
+        sqlx::query_as(listing!("ledger.project_id = ?5"))
+    } else if search.member.is_some() {
+        sqlx::query_as(listing!("ledger.member_id = ?6"))
+    } else if search.species.is_some() {
+        sqlx::query_as(listing!("ledger.species = ?3"))
+    } else {
+        sqlx::query_as(listing!("true"))
+    };
+    query
+        .bind(search.before)
+        .bind(search.what)
+        .bind(&search.species)
+        .bind(search.offcut)
+        .bind(search.project)
+        .bind(search.member)
+        .bind(search.from.map(|at| at.as_second()))
+        .bind(search.to.map(|at| at.as_second()))
+        .bind(search.limit)
+        .fetch_all(db)
+        .await
 }
 
 /// The whole history of one piece, oldest first.

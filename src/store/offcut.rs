@@ -239,16 +239,19 @@ pub async fn list_cut_from(db: impl SqliteExecutor<'_>, parent: OffcutId) -> Res
     .await
 }
 
-/// Every piece that is there and of which one is free, by id: what a match may use.
-pub async fn list_free(db: impl SqliteExecutor<'_>) -> Result<Vec<Offcut>> {
+/// Every piece of these species that is there and of which one is free, by id: what a match may
+/// use.
+pub async fn list_free(db: impl SqliteExecutor<'_>, species: &[String]) -> Result<Vec<Offcut>> {
     sqlx::query_as(
         "select offcut.*, bin.name as bin_name, coalesce(claimed.pieces, 0) as held, 0 as has_photo
          from offcut left join bin on bin.id = offcut.bin_id
          left join (select offcut_id, sum(pieces) as pieces from claim where state = 'held' group by offcut_id) as claimed
              on claimed.offcut_id = offcut.id
-         where offcut.count > coalesce(claimed.pieces, 0) and offcut.count > 0
+         where offcut.count > 0 and offcut.species in (select value from json_each(?1))
+             and offcut.count > coalesce(claimed.pieces, 0)
          order by offcut.id",
     )
+    .bind(to_json(&species))
     .fetch_all(db)
     .await
 }
