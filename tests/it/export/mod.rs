@@ -1,6 +1,8 @@
 //! What leaves the program as bytes: drawings, sheets, tables, calendars.
 
+mod csv;
 mod drawing;
+mod ics;
 mod pdf;
 mod qr;
 mod shop_drawing;
