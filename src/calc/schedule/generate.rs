@@ -31,6 +31,16 @@ impl Cost {
     };
 }
 
+impl Cost {
+    /// A cost that is worse than this one.
+    pub fn just_above(self) -> Cost {
+        Cost {
+            finish: self.finish.saturating_add(1),
+            ..self
+        }
+    }
+}
+
 /// The start of a job that has none.
 const NOWHERE: i64 = i64::MIN;
 

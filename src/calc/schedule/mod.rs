@@ -8,6 +8,7 @@ mod explain;
 mod generate;
 mod heads;
 mod incumbent;
+mod justify;
 mod neighbourhood;
 mod outcome;
 mod problem;

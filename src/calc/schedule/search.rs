@@ -3,6 +3,7 @@
 use super::blocks::Blocks;
 use super::generate::{Cost, Generator, Genome};
 use super::heads::{Heads, next_start};
+use super::justify::justified;
 use super::problem::Problem;
 use super::random::Random;
 
@@ -28,6 +29,8 @@ pub(super) struct Search<'a> {
     best_cost: Cost,
     best_starts: Vec<i64>,
     schedules: u64,
+    /// Whether blocks are single jobs, so that schedules can be justified.
+    single: bool,
 }
 
 impl<'a> Search<'a> {
@@ -61,6 +64,7 @@ impl<'a> Search<'a> {
             best_cost: Cost::WORST,
             best_starts: Vec::new(),
             schedules: 0,
+            single: blocks.jobs.iter().all(|jobs| jobs.len() == 1),
         };
         for key in 0..3 {
             search.candidate.order = search.first_order(key);
@@ -106,6 +110,26 @@ impl<'a> Search<'a> {
         self.generator.generate(&self.candidate, limit)
     }
 
+    /// Evaluates the candidate after it has been moved as late as possible and placed anew.
+    fn evaluate_justified(&mut self, limit: Cost) -> Cost {
+        // A schedule that is far worse will not become good enough.
+        let hope = Cost {
+            finish: limit.finish.saturating_add(limit.finish / 16),
+            ..limit
+        };
+        let first = self.evaluate(hope);
+        if first > hope || first.unplaced > 0 {
+            return first.max(limit.just_above());
+        }
+        let late = justified(self.problem, &self.heads.latest, self.generator.starts());
+        let blocks = self.blocks;
+        self.candidate
+            .order
+            .sort_by_key(|&block| late[blocks.jobs[block][0]]);
+        self.candidate.release.fill(i64::MIN);
+        self.evaluate(limit)
+    }
+
     fn accept(&mut self, cost: Cost) {
         std::mem::swap(&mut self.current, &mut self.candidate);
         self.current_cost = cost;
@@ -127,7 +151,11 @@ impl<'a> Search<'a> {
         self.candidate.release.clone_from(&self.current.release);
         let inside_block = self.change();
         let before = self.best_cost;
-        let cost = self.evaluate(limit);
+        let cost = if self.single {
+            self.evaluate_justified(limit)
+        } else {
+            self.evaluate(limit)
+        };
         if cost <= limit {
             self.accept(cost);
             if let Some(block) = inside_block {
