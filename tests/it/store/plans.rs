@@ -51,7 +51,7 @@ async fn lend(bench: &Bench, clamps: u32) -> ResourceId {
 }
 
 /// Open every day from 9 to 21 with machines, one glue bench, and as many long clamps as said.
-async fn workshop(clamps: u32) -> (Bench, ResourceId) {
+pub async fn workshop(clamps: u32) -> (Bench, ResourceId) {
     let bench = Bench::new().await;
     let long = lend(&bench, clamps).await;
     let mut db = bench.app.store.begin().await.unwrap();

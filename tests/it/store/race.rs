@@ -6,9 +6,12 @@ use scrapwright::app::claim::{self as claims, ClaimError};
 use scrapwright::app::cut;
 use scrapwright::app::matching;
 use scrapwright::app::offcut::{self as pieces, BrokenClaims};
+use scrapwright::app::plan::{self, PlanError};
+use scrapwright::store::booking;
 use scrapwright::store::layout;
 use scrapwright::store::offcut;
-use scrapwright::store::{OffcutId, ProjectId};
+use scrapwright::store::resource::{self, NewResource};
+use scrapwright::store::{OffcutId, ProjectId, Refusal};
 use scrapwright::wire::kept_match::KeptLayout;
 
 use super::bench::{Bench, MOMENT, inches};
@@ -163,5 +166,71 @@ async fn two_hundred_who_race_for_fifty_pieces_never_share_one() {
     };
     for piece in offcut::list(bench.app.store.read(), &all).await.unwrap() {
         assert!(piece.held <= piece.count, "{}", piece.tag);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn plans_that_were_made_at_once_never_book_a_clamp_twice() {
+    let (bench, long) = super::plans::workshop(5).await;
+    let bench = std::sync::Arc::new(bench);
+    let mut proposals = Vec::new();
+    for _ in 0..8 {
+        let id = bench.project(bench.ada, 6).await;
+        let time = Duration::from_millis(80);
+        let made = plan::propose(&bench.app, bench.by(), bench.ada, &[id], time, |_| {})
+            .await
+            .unwrap();
+        proposals.push((id, made.0));
+    }
+    let mut tasks = tokio::task::JoinSet::new();
+    for number in 0..40_usize {
+        let (bench, (id, proposal)) = (bench.clone(), proposals[number % proposals.len()]);
+        tasks.spawn(async move {
+            let by = bench.by();
+            let mut db = bench.app.store.begin().await.unwrap();
+            if number % 5 == 4 {
+                // A steward counts the clamps anew.
+                let known = resource::find(&mut *db, long).await.unwrap().unwrap();
+                let capacity = 3 + u32::try_from(number % 3).unwrap();
+                let about = NewResource {
+                    capacity,
+                    ..known.about
+                };
+                return match resource::update(&mut db, by, long, known.version, &about).await {
+                    Ok(()) => db.commit().await.is_ok(),
+                    Err(Refusal::ResourceInUse) => false,
+                    Err(error) => panic!("{error:?}"),
+                };
+            }
+            match plan::accept(&mut db, by, proposal).await {
+                Ok(booked) => {
+                    assert_eq!(booked, [id]);
+                    // Some lose their connection before the end.
+                    number % 3 > 0 && db.commit().await.is_ok()
+                }
+                Err(PlanError::BookedMeanwhile | PlanError::AlreadyAccepted) => false,
+                Err(error) => panic!("{error:?}"),
+            }
+        });
+    }
+    let mut done = 0;
+    while let Some(task) = tasks.join_next().await {
+        done += u32::from(task.unwrap());
+    }
+    assert!(done > 1);
+    bench.assert_sound().await;
+    // A project has all its bookings or none.
+    for (id, proposal) in proposals {
+        let mut db = bench.app.store.begin().await.unwrap();
+        let (answer, _, accepted_at) = plan::find(&mut db, proposal).await.unwrap();
+        let booked = booking::list_of_project(&mut *db, id).await.unwrap().len();
+        assert_eq!(
+            booked,
+            if accepted_at.is_some() {
+                answer.steps.len()
+            } else {
+                0
+            }
+        );
     }
 }
