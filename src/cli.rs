@@ -35,7 +35,7 @@ pub enum Command {
         #[command(flatten)]
         serve: ServeArgs,
     },
-    /// Answer one calculation: match, schedule, emc, movement, board-feet, clamping or circle.
+    /// Answer one calculation: match, schedule, or a small one such as emc, movement, board-feet, clamping or circle.
     #[command(
         after_help = "Exit status: 0 answered, 1 failed, 2 wrong input, 3 there is proven to be no schedule, \
                             4 no schedule was found in time."

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use crate::cli::{Cli, Command};
 
 mod calculate;
+mod file;
 mod serve;
 
 /// Runs one command. Failures are printed as one line with their causes; the exit status is 1.
@@ -17,9 +18,13 @@ pub fn run(cli: Cli) -> ExitCode {
         Command::Serve { data, serve } => serve::serve(&data, &serve),
         Command::Demo { data, serve } => serve::demo(data.as_deref(), &serve),
         Command::Calculate { name, file } => calculate::calculate(&name, &file),
-        Command::Backup { .. } | Command::Restore { .. } | Command::Check { .. } => {
-            Err(anyhow::anyhow!("comes with the next step"))
-        }
+        Command::Backup { data, to } => file::back_up(&data, &to),
+        Command::Restore {
+            data,
+            from,
+            overwrite,
+        } => file::restore(&data, &from, overwrite),
+        Command::Check { data } => file::check(&data),
     };
     match done {
         Ok(code) => code,

@@ -1,6 +1,6 @@
 //! `calculate`: one request in, one answer out, without stored data.
 
-use std::io::Read as _;
+use std::io::{Read as _, Write as _};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::atomic::AtomicBool;
@@ -8,6 +8,7 @@ use std::sync::atomic::AtomicBool;
 use anyhow::Context as _;
 
 use crate::app::budget;
+use crate::wire::calculators::{CALCULATORS, calculator};
 use crate::wire::{self, Problem};
 
 /// The largest request that is read, as over HTTP.
@@ -44,14 +45,25 @@ pub(super) fn calculate(name: &str, file: &Path) -> anyhow::Result<ExitCode> {
             let within = |limits| budget(limits, wire::matching::MOST_TIME, &stop);
             wire::schedule::answer(&body, within, &|_| ()).and_then(print)
         }
-        _ => {
-            eprintln!("There is no calculation {name:?}; there are match and schedule.");
-            return Ok(ExitCode::from(2));
-        }
+        other => match calculator(other) {
+            Some(calculator) => (calculator.answer)(&body).and_then(print),
+            None => {
+                let names: Vec<&str> = CALCULATORS
+                    .iter()
+                    .map(|calculator| calculator.name)
+                    .collect();
+                eprintln!(
+                    "There is no calculation {other:?}; there are match, schedule, {}.",
+                    names.join(", ")
+                );
+                return Ok(ExitCode::from(2));
+            }
+        },
     };
     Ok(match answer {
         Ok(text) => {
-            println!("{text}");
+            // Whoever closes the pipe early has read enough.
+            let _ = writeln!(std::io::stdout(), "{text}");
             ExitCode::SUCCESS
         }
         Err(problem) => {

@@ -17,20 +17,27 @@ use crate::web;
 
 /// Serves the workshop until the program is asked to end.
 pub(super) fn serve(data: &DataArgs, args: &ServeArgs) -> anyhow::Result<ExitCode> {
-    let config = Config::new(args)?;
+    Config::new(args)?;
     runtime()?.block_on(async {
         let store = Store::open(&data.data).await?;
-        let listener = TcpListener::bind(args.listen)
-            .await
-            .with_context(|| format!("failed to listen on {}; choose another address with --listen", args.listen))?;
-        let app = App::new(config, store);
+        let listener = TcpListener::bind(args.listen).await.with_context(|| {
+            format!("failed to listen on {}; choose another address with --listen", args.listen)
+        })?;
+        let app = App::new(config_at(&listener, args)?, store);
         if let Some(secret) = app.first_steward_link().await? {
-            println!("This workshop has no steward yet. Open this link within a day to become the first one; it works once:");
+            println!("This workshop has no steward yet. Whoever opens this link within a day becomes the first one; it works once:");
             println!("{}/join/{}", app.config.public_url, secret.reveal());
         }
         println!("Serving {} at {}", data.data.display(), app.config.public_url);
         answer(app, listener).await
     })
+}
+
+/// The settings with the address that is really listened on, which differs where port 0 was asked for.
+fn config_at(listener: &TcpListener, args: &ServeArgs) -> anyhow::Result<Config> {
+    let mut args = args.clone();
+    args.listen = listener.local_addr()?;
+    Ok(Config::new(&args)?)
 }
 
 /// Serves an invented workshop.
@@ -48,10 +55,8 @@ pub(super) fn demo(data: Option<&Path>, args: &ServeArgs) -> anyhow::Result<Exit
             }
         };
         let listener = bind_or_next(args.listen).await?;
-        let mut args = args.clone();
-        args.listen = listener.local_addr()?;
         let store = Store::open(&path).await?;
-        let app = App::new(Config::new(&args)?, store);
+        let app = App::new(config_at(&listener, args)?, store);
         let members = demo::fill(&app).await?;
         println!("An invented workshop. These members may sign in, all with the password {DEMO_PASSWORD:?}:");
         for member in members {
@@ -67,7 +72,7 @@ pub(super) fn demo(data: Option<&Path>, args: &ServeArgs) -> anyhow::Result<Exit
     })
 }
 
-fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {
+pub(super) fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {
     tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()

@@ -9,6 +9,7 @@ pub mod bin;
 pub mod booking;
 pub mod change;
 pub mod claim;
+pub mod copy;
 pub mod idempotency;
 pub mod invariants;
 pub mod invitation;

@@ -10,7 +10,7 @@ use sqlx::sqlite::{
 static MIGRATIONS: Migrator = sqlx::migrate!();
 
 /// Marks a file as ours (`pragma application_id`): the letters `SCRW`.
-const APPLICATION_ID: i32 = 0x5343_5257;
+pub(super) const APPLICATION_ID: i32 = 0x5343_5257;
 
 /// How long a caller waits for the one writer before it is told that the workshop is busy.
 const WRITER_WAIT: Duration = Duration::from_secs(5);
@@ -48,6 +48,8 @@ pub enum OpenError {
     NotOurs(PathBuf),
     #[error("{} is damaged; restore a backup with `scrapwright restore`", path.display())]
     Damaged { path: PathBuf, source: sqlx::Error },
+    #[error("{} is damaged; restore a backup with `scrapwright restore` ({found})", path.display())]
+    Holed { path: PathBuf, found: String },
     #[error("{} was written by a newer Scrapwright (its form {form} is unknown here); run that version or a later one", path.display())]
     Newer { path: PathBuf, form: i64 },
     #[error("{} cannot be brought to this version's form", path.display())]
@@ -89,6 +91,7 @@ impl Store {
             .await
             .map_err(failed)?;
         claim_file(&writer, path).await?;
+        check_structure(&writer, path).await?;
         MIGRATIONS.run(&writer).await.map_err(|error| match error {
             MigrateError::VersionMissing(form) => OpenError::Newer {
                 path: path.to_path_buf(),
@@ -159,7 +162,7 @@ impl Store {
 
 /// Takes the lock file beside the database. SQLite's own locks come and go with each transaction, so they cannot
 /// tell that another server keeps the file open.
-fn lock(path: &Path) -> std::result::Result<File, OpenError> {
+pub(super) fn lock(path: &Path) -> std::result::Result<File, OpenError> {
     let mut lock_path = path.as_os_str().to_owned();
     lock_path.push(".lock");
     let not_writable = |error: std::io::Error| OpenError::NotWritable {
@@ -204,8 +207,24 @@ async fn claim_file(writer: &SqlitePool, path: &Path) -> std::result::Result<(),
     Ok(())
 }
 
+/// Looks at every page once, so that a damaged file is not served until somebody meets the hole: about a second for a million rows.
+async fn check_structure(writer: &SqlitePool, path: &Path) -> std::result::Result<(), OpenError> {
+    let found: String = sqlx::query_scalar("pragma quick_check(1)")
+        .fetch_one(writer)
+        .await
+        .map_err(|source| refused(path, source))?;
+    if found == "ok" {
+        Ok(())
+    } else {
+        Err(OpenError::Holed {
+            path: path.to_path_buf(),
+            found,
+        })
+    }
+}
+
 /// Turns SQLite's result codes (<https://www.sqlite.org/rescode.html>) into what the person at the keyboard can do.
-fn refused(path: &Path, source: sqlx::Error) -> OpenError {
+pub(super) fn refused(path: &Path, source: sqlx::Error) -> OpenError {
     let path = path.to_path_buf();
     let code = source
         .as_database_error()

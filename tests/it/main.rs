@@ -3,6 +3,7 @@
 //! A file for each concern; [`app::TestApp`] is the set-up that all share.
 
 mod app;
+mod cli;
 mod errors;
 mod export;
 mod headers;

@@ -3,20 +3,25 @@
 use axum::extract::State;
 use axum::http::HeaderMap;
 use axum::response::{IntoResponse as _, Response};
+use serde::Serialize;
 use serde_json::{Value, json};
+use utoipa::ToSchema;
 use utoipa_axum::routes;
 
 use crate::app::{App, Stop, budget};
 use crate::calc::{matching, schedule};
 use crate::web::extract::RawBody;
 use crate::web::progress::{stream, wants_progress};
-use crate::web::{Error, Json, Routes, Who};
+use crate::web::{Error, Json, Path, Routes, Who};
+use crate::wire::calculators::{CALCULATORS, calculator};
 use crate::wire::{self, Problem};
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
         .api_solve(Who::Anyone, routes!(calculate_match))
         .api_solve(Who::Anyone, routes!(calculate_schedule))
+        .api(Who::Anyone, routes!(calculate))
+        .api(Who::Anyone, routes!(list_calculations))
 }
 
 /// Match strips to offcuts: which piece yields which strip, and where to cut.
@@ -74,6 +79,53 @@ async fn calculate_schedule(
     }
     let answer = app.slots.run(move |stop| solve(stop, &|_| ())).await?;
     Ok(Json(answer.map_err(Error::Calculation)?).into_response())
+}
+
+/// Answer one of the small calculators; `GET /api/v1/calculations` lists them.
+#[utoipa::path(post, path = "/api/v1/calculations/{name}", tag = "calculations",
+    params(("name" = String, Path, description = "Which calculator", example = "board-feet")),
+    request_body(content = Value,
+        example = json!({"length": "96 in", "width": "6 in", "thickness": "1 in", "count": 1})),
+    responses((status = 200, body = Value, description = "The figures, and under `sources` where each comes from"),
+        (status = 404, body = Problem), (status = 413, body = Problem), (status = 422, body = Problem)))]
+async fn calculate(Path(name): Path<String>, RawBody(body): RawBody) -> Result<Json<Value>, Error> {
+    let calculator = calculator(&name).ok_or_else(|| {
+        Error::NotFound(format!(
+            "There is no calculation {name:?}; GET /api/v1/calculations lists them."
+        ))
+    })?;
+    (calculator.answer)(&body)
+        .map(Json)
+        .map_err(Error::Calculation)
+}
+
+/// A calculation that can be called.
+#[derive(Serialize, ToSchema)]
+struct CalculationBody {
+    #[schema(example = "board-feet")]
+    name: &'static str,
+    summary: &'static str,
+    /// A request that works.
+    example: Value,
+}
+
+#[derive(Serialize, ToSchema)]
+struct CalculationsBody {
+    items: Vec<CalculationBody>,
+}
+
+/// The small calculators, each with a request that works.
+#[utoipa::path(get, path = "/api/v1/calculations", tag = "calculations",
+    responses((status = 200, body = CalculationsBody)))]
+async fn list_calculations() -> Json<CalculationsBody> {
+    let items = CALCULATORS.iter().map(|calculator| CalculationBody {
+        name: calculator.name,
+        summary: calculator.summary,
+        example: serde_json::from_str(calculator.example).unwrap_or_default(),
+    });
+    Json(CalculationsBody {
+        items: items.collect(),
+    })
 }
 
 fn value(answer: impl serde::Serialize) -> Value {
