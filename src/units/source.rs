@@ -44,7 +44,7 @@ impl Provenance {
 /// The source of a figure: a publication (handbook, standard, regulation, paper), or practice.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Source {
-    /// Empty where there is no publication.
+    /// Empty where there is no publication; for practice, what a judgement of our own rests on.
     pub publication: Cow<'static, str>,
     pub provenance: Provenance,
 }
@@ -80,7 +80,10 @@ impl fmt::Display for Source {
         match self.provenance {
             Provenance::Read => f.write_str(&self.publication),
             Provenance::Memory => write!(f, "{} (from memory)", self.publication),
-            Provenance::Practice => f.write_str("common practice, no single source"),
+            Provenance::Practice if self.publication.is_empty() => {
+                f.write_str("common practice, no single source")
+            }
+            Provenance::Practice => f.write_str(&self.publication),
             Provenance::Workshop if self.publication.is_empty() => f.write_str("this workshop"),
             Provenance::Workshop => write!(f, "this workshop: {}", self.publication),
         }

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use scrapwright::units::{
     Area, Force, Humidity, InchFraction, Length, LengthFlaw, LengthFormat, LengthUnit, Mass,
-    Minutes, Moisture, Money, Pressure, Volume, WallMinute,
+    Minutes, Moisture, Money, Pressure, Source, Volume, WallMinute,
 };
 
 fn nm(text: &str) -> i64 {
@@ -282,6 +282,21 @@ fn measured_quantities_stay_in_their_range() {
     assert_eq!(Force::from_pounds(1.0).newtons(), 4.448_221_615_260_5);
     assert!((Pressure::from_psi(100.0).kpa() - 689.4757).abs() < 1e-4);
     assert_eq!(Mass::from_grams(1250.0).to_string(), "1.25 kg");
+}
+
+#[test]
+fn a_source_says_how_well_it_is_known() {
+    let handbook = "USDA Wood Handbook, Table 13-5";
+    assert_eq!(Source::read(handbook).to_string(), handbook);
+    assert_eq!(
+        Source::memory(handbook).to_string(),
+        "USDA Wood Handbook, Table 13-5 (from memory)"
+    );
+    assert_eq!(
+        Source::PRACTICE.to_string(),
+        "common practice, no single source"
+    );
+    assert_eq!(Source::WORKSHOP.to_string(), "this workshop");
 }
 
 proptest! {
