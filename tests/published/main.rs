@@ -1,5 +1,6 @@
 //! The program against figures, standards and worked examples that others published.
 
+mod formats;
 mod gluing;
 mod job_shop;
 mod psplib;

@@ -118,6 +118,7 @@ pub(super) fn read<T>(
         .delimiter(delimiter(bytes))
         .from_reader(bytes);
     let mut record = ByteRecord::new();
+    let mut lines = Lines { read: 0, line: 1 };
     let mut flaws = Vec::new();
     let mut headings = None;
     let mut rows = Vec::new();
@@ -130,7 +131,7 @@ pub(super) fn read<T>(
                 break;
             }
         }
-        let number = record.position().map_or(0, ::csv::Position::line);
+        let number = lines.of(bytes, record.position().map_or(0, ::csv::Position::byte));
         if record.iter().all(|cell| cell.trim_ascii().is_empty()) {
             continue;
         }
@@ -181,6 +182,29 @@ pub(super) fn read<T>(
         Ok(rows)
     } else {
         Err(flaws)
+    }
+}
+
+/// Counts lines on the way through a file. The reader's own count is one short after CRLF, since it leaves the LF
+/// to the next record.
+struct Lines {
+    read: usize,
+    line: u64,
+}
+
+impl Lines {
+    /// The line on which the record begins whose first byte is said to be at `start`.
+    fn of(&mut self, bytes: &[u8], start: u64) -> u64 {
+        let mut start = usize::try_from(start)
+            .unwrap_or(bytes.len())
+            .min(bytes.len());
+        while matches!(bytes.get(start), Some(b'\r' | b'\n')) {
+            start += 1;
+        }
+        let passed = &bytes[self.read.min(start)..start];
+        self.line += passed.iter().filter(|byte| **byte == b'\n').count() as u64;
+        self.read = start;
+        self.line
     }
 }
 

@@ -7,9 +7,11 @@
 mod document;
 mod label;
 mod paper;
+mod sheet;
 mod template;
 
 pub use document::PdfError;
 pub use label::{BinSign, Label, LabelStock, StockFlaw, bin_signs, label_sheets, single_labels};
 pub use paper::Paper;
+pub use sheet::sheets;
 pub use template::template;

@@ -105,6 +105,26 @@ fn every_flaw_is_told_with_its_line_and_column() {
 }
 
 #[test]
+fn lines_are_counted_alike_for_every_line_break() {
+    for line_break in ["\n", "\r\n"] {
+        let file = [
+            "name,count,reach",
+            "a,1,24 in",
+            "",
+            "\"b\nc\",2,24 in",
+            "d,x,24 in",
+            "",
+        ]
+        .join(line_break);
+        let told = flaws(read_clamps(file.as_bytes()));
+        assert_eq!(
+            told,
+            ["line 6, count: is \"x\"; must be a whole number from 0 to 100000"]
+        );
+    }
+}
+
+#[test]
 fn a_heading_must_be_known_and_whole() {
     let told = flaws(read_offcuts(b"species,length,length,price\n"));
     assert_eq!(told.len(), 5);

@@ -2,14 +2,17 @@
 
 use std::io::Read;
 
+use scrapwright::calc::matching::Shop;
 use scrapwright::calc::shaping::{Circle, cut_circle};
-use scrapwright::calc::work::{Design, Kind, default_design};
+use scrapwright::calc::work::{Design, Kind, Practice, default_design};
 use scrapwright::export::pdf::{
-    BinSign, Label, LabelStock, Paper, StockFlaw, bin_signs, label_sheets, single_labels, template,
+    BinSign, Label, LabelStock, Paper, StockFlaw, bin_signs, label_sheets, sheets, single_labels,
+    template,
 };
 use scrapwright::export::qr::QrCode;
 use scrapwright::export::svg::{
-    DrillHole, circle_template, drilling_template, handle_template, jig_template,
+    DrillHole, Style, circle_template, drilling_template, finished_piece, handle_template,
+    jig_template,
 };
 use scrapwright::units::Length;
 
@@ -436,6 +439,52 @@ fn a_grid_of_labels_must_lie_on_its_sheet() {
     for (stock, flaw) in cases {
         assert_eq!(stock.check(), Err(flaw));
     }
+}
+
+#[test]
+fn drawings_of_a_page_stand_on_paper_at_one_scale() {
+    let draw = |prefix, kind| {
+        let style = Style { prefix, ..style() };
+        let practice = Practice::default();
+        let design = default_design(kind);
+        finished_piece(&style, "A gift", &design, &practice, &Shop::default(), 1)
+            .expect("its shape closes")
+    };
+    let drawings = [
+        draw("a", Kind::StripedBoard),
+        draw("b", Kind::HandleBoard),
+        draw("c", Kind::RoundTray),
+    ];
+    let named: Vec<_> = drawings
+        .iter()
+        .map(|drawing| ("Finished", drawing))
+        .collect();
+    let pages = read(&sheets("A gift", Paper::A4, &named).expect("a PDF"));
+    assert_eq!(pages.len(), 1);
+    let twice: Vec<_> = named.iter().chain(&named).copied().collect();
+    let more = read(&sheets("Gifts", Paper::A4, &twice).expect("a PDF"));
+    assert_eq!(more.len(), 2, "none is cut in two");
+    // The tray's disc and the hole of its ring, 14 and 13 in, are the only strokes as wide as high.
+    let rounds: Vec<f64> = pages[0]
+        .strokes
+        .iter()
+        .map(Stroke::size)
+        .filter(|size| size.0 > 20.0 && near(size.0, size.1))
+        .map(|size| size.0)
+        .collect();
+    let (widest, narrowest) = rounds
+        .iter()
+        .fold((0.0f64, f64::MAX), |(most, least), size| {
+            (most.max(*size), least.min(*size))
+        });
+    assert!(
+        (narrowest / widest - 13.0 / 14.0).abs() < 0.02,
+        "{rounds:?}"
+    );
+    assert_eq!(
+        read(&sheets("", Paper::Letter, &[]).expect("a PDF")).len(),
+        1
+    );
 }
 
 #[test]
