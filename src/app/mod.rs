@@ -28,6 +28,7 @@ pub mod running_match;
 pub mod species;
 pub mod tag;
 pub mod together;
+pub mod upkeep;
 pub mod why;
 
 mod book;

@@ -12,4 +12,5 @@ mod roles;
 mod sign_in;
 mod store;
 mod tidy;
+mod upkeep;
 mod wire;
