@@ -8,6 +8,7 @@ pub mod kept_match;
 pub mod length;
 pub mod matching;
 pub mod problem;
+pub mod quick_entry;
 pub mod reading;
 pub mod schedule;
 
