@@ -88,8 +88,11 @@ fn read_line(
             why: "begins with a size; must begin with the species".to_owned(),
         });
     }
-    let species =
-        find_species(name, species, at_hand).map_err(|why| Unclear { from: 0, to: sizes_at, why })?;
+    let species = find_species(name, species, at_hand).map_err(|why| Unclear {
+        from: 0,
+        to: sizes_at,
+        why,
+    })?;
 
     let mut parts = parts_of(line, sizes_at);
     let count = if parts.len() == 4 {
@@ -188,7 +191,9 @@ fn find_species(name: &str, species: &[String], at_hand: &[String]) -> Result<St
         return Ok(only.clone());
     }
     if let Some((_, long)) = SHORT_NAMES.iter().find(|(short, _)| *short == lower)
-        && let Some(known) = species.iter().find(|known| known.eq_ignore_ascii_case(long))
+        && let Some(known) = species
+            .iter()
+            .find(|known| known.eq_ignore_ascii_case(long))
     {
         return Ok(known.clone());
     }
@@ -213,9 +218,16 @@ mod tests {
     use super::*;
 
     fn read(line: &str) -> Result<EntryPiece, Unclear> {
-        let species: Vec<String> = ["hard maple", "soft maple", "black walnut", "European walnut", "red oak", "white oak"]
-            .map(str::to_owned)
-            .to_vec();
+        let species: Vec<String> = [
+            "hard maple",
+            "soft maple",
+            "black walnut",
+            "European walnut",
+            "red oak",
+            "white oak",
+        ]
+        .map(str::to_owned)
+        .to_vec();
         read_line(line, &species, &[], LengthUnit::Inches)
     }
 
@@ -231,7 +243,10 @@ mod tests {
         assert_eq!((maple.species.as_str(), maple.count), ("hard maple", 1));
         assert_eq!(maple.length, Length::from_mm(610));
         assert_eq!(maple.thickness, Length::from_mm(19));
-        assert_eq!(read("Black Walnut: 1' 6\" x 2½\" × ¾").unwrap().length, Length::from_inches(18, 1));
+        assert_eq!(
+            read("Black Walnut: 1' 6\" x 2½\" × ¾").unwrap().length,
+            Length::from_inches(18, 1)
+        );
     }
 
     #[test]
@@ -242,10 +257,27 @@ mod tests {
         let line = "oak 24 x 3 x 3/4";
         let unclear = read(line).unwrap_err();
         assert_eq!(line[unclear.from..unclear.to].trim(), "oak");
-        assert!(unclear.why.contains("red oak, white oak"), "{}", unclear.why);
-        assert!(read("24 x 3 x 3/4").unwrap_err().why.contains("begin with the species"));
+        assert!(
+            unclear.why.contains("red oak, white oak"),
+            "{}",
+            unclear.why
+        );
+        assert!(
+            read("24 x 3 x 3/4")
+                .unwrap_err()
+                .why
+                .contains("begin with the species")
+        );
         assert!(read("walnut").unwrap_err().why.contains("no sizes"));
-        assert!(read("walnut 24 x 3").unwrap_err().why.contains("has 2 sizes"));
-        assert_eq!(read("walnut 24 x 3 x 1 x many").unwrap_err().why, "is not a count; must be a whole number from 1 to 10000");
+        assert!(
+            read("walnut 24 x 3")
+                .unwrap_err()
+                .why
+                .contains("has 2 sizes")
+        );
+        assert_eq!(
+            read("walnut 24 x 3 x 1 x many").unwrap_err().why,
+            "is not a count; must be a whole number from 1 to 10000"
+        );
     }
 }

@@ -1,5 +1,6 @@
 //! The pages, a file for each place of the workshop.
 
+mod bins;
 mod error;
 mod join;
 mod me;
@@ -16,6 +17,7 @@ use super::Routes;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = today::routes(routes);
+    let routes = bins::routes(routes);
     let routes = sign_in::routes(routes);
     let routes = join::routes(routes);
     let routes = me::routes(routes);

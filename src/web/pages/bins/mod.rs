@@ -1,6 +1,7 @@
 //! Bins and what lies in them.
 
 mod entry;
+mod labels;
 mod piece;
 mod piece_form;
 mod shelves;
@@ -8,22 +9,27 @@ mod shelves;
 use super::Routes;
 use crate::app::offcut::OffcutError;
 use crate::app::species::Woods;
-use crate::export::svg::palette::{Colour, UNKNOWN_WOOD};
-use crate::store::{Bin, Refusal};
+use crate::export::svg::Colour;
+use crate::reference::WoodKind;
+use crate::store::Refusal;
+use crate::store::bin::Bin;
 use crate::web::Error;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = shelves::routes(routes);
     let routes = entry::routes(routes);
+    let routes = labels::routes(routes);
     piece::routes(routes)
 }
 
 /// The colour of a species when oiled.
 fn colour_of(woods: &Woods, species: &str) -> Colour {
-    woods.find(species).map_or(UNKNOWN_WOOD, |wood| {
-        let [red, green, blue] = wood.colour;
-        Colour::new(red, green, blue)
-    })
+    woods
+        .find(species)
+        .map_or(Colour::new(190, 160, 120), |wood| {
+            let [red, green, blue] = wood.colour;
+            Colour::new(red, green, blue)
+        })
 }
 
 /// Bins as a list to choose from.
@@ -36,7 +42,7 @@ fn bin_options(bins: &[Bin]) -> Vec<(String, String)> {
 /// Known species as a list to choose from, hardwoods first.
 fn species_options(woods: &Woods) -> Vec<(String, String)> {
     let mut woods: Vec<_> = woods.list().iter().collect();
-    woods.sort_by_key(|wood| (!wood.is_hardwood, wood.name.to_lowercase()));
+    woods.sort_by_key(|wood| (wood.kind != WoodKind::Hardwood, wood.name.to_lowercase()));
     woods
         .iter()
         .map(|wood| (wood.name.clone(), wood.name.clone()))

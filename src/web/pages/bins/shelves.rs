@@ -1,0 +1,433 @@
+//! All bins with a search over their pieces, one bin as shelves, and the forms for bins.
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::Response;
+use serde::Deserialize;
+
+use super::{colour_of, refused, species_options};
+use crate::app::App;
+use crate::app::species::Woods;
+use crate::export::svg::{self, Drawing, Shelved, Style};
+use crate::store::bin::{self, Bin, NewBin};
+use crate::store::offcut::{self, Offcut, Search, Show};
+use crate::store::{BinId, Refusal};
+use crate::units::{Length, Volume};
+use crate::web::paging::percent_encoded;
+use crate::web::{
+    Error, Flash, Path, Query, Routes, Section, Shell, Steward, Typed, Who, line, lines, page,
+    page_again, see_other,
+};
+
+/// Pieces on one page.
+const LIMIT: u32 = 60;
+/// Pieces drawn on the shelves of one bin.
+const MOST_DRAWN: u32 = 120;
+
+pub(super) fn routes(routes: Routes) -> Routes {
+    routes
+        .get("/bins", Who::Visitor, list)
+        .get("/bins/new", Who::Steward, new)
+        .post("/bins", Who::Steward, create)
+        .get("/bins/{id}", Who::Visitor, show)
+        .get("/bins/{id}/edit", Who::Steward, edit)
+        .post("/bins/{id}", Who::Steward, update)
+        .post("/bins/{id}/remove", Who::Steward, remove)
+}
+
+#[derive(Template)]
+#[template(path = "bins/list.html")]
+struct ListPage {
+    shell: Shell,
+    typed: Typed,
+    is_search: bool,
+    bins: Vec<BinLine>,
+    species: Vec<(String, String)>,
+    bin_choices: Vec<(String, String)>,
+    shows: Vec<(String, String)>,
+    pieces: Vec<PieceLine>,
+    /// The query of the next page.
+    next: Option<String>,
+}
+
+struct BinLine {
+    id: BinId,
+    name: String,
+    place: String,
+    holds: String,
+}
+
+/// A piece in a list.
+pub(super) struct PieceLine {
+    pub id: i64,
+    pub tag: String,
+    pub species: String,
+    pub size: String,
+    pub count: u32,
+    pub bin: String,
+    pub state: &'static str,
+    pub colour: String,
+}
+
+impl PieceLine {
+    pub fn new(piece: &Offcut, shell: &Shell, woods: &Woods) -> PieceLine {
+        PieceLine {
+            id: piece.id.0,
+            tag: piece.tag.clone(),
+            species: piece.species.clone(),
+            size: size_of(piece, shell),
+            count: piece.count,
+            bin: piece.bin_name.clone().unwrap_or_default(),
+            state: piece.state_word(),
+            colour: colour_of(woods, &piece.species).to_string(),
+        }
+    }
+}
+
+/// `24 in × 3 1/2 in × 3/4 in`.
+pub(super) fn size_of(piece: &Offcut, shell: &Shell) -> String {
+    let show = |length: Length| shell.lengths().show(length);
+    format!(
+        "{} × {} × {}",
+        show(piece.length),
+        show(piece.width),
+        show(piece.thickness)
+    )
+}
+
+#[derive(Deserialize, Default)]
+#[serde(default)]
+struct Asked {
+    text: String,
+    species: String,
+    length: String,
+    width: String,
+    thickness: String,
+    bin: String,
+    show: String,
+    before: String,
+}
+
+async fn list(
+    State(app): State<App>,
+    shell: Shell,
+    Query(asked): Query<Asked>,
+) -> Result<Response, Error> {
+    let mut typed = Typed::filled([
+        ("text", asked.text.clone()),
+        ("species", asked.species.clone()),
+        ("length", asked.length.clone()),
+        ("width", asked.width.clone()),
+        ("thickness", asked.thickness.clone()),
+        ("bin", asked.bin.clone()),
+        ("show", asked.show.clone()),
+    ]);
+    let is_search = typed.pairs().any(|(_, value)| !value.is_empty()) || !asked.before.is_empty();
+    let woods = Woods::load(app.store.read()).await?;
+    let bins = bin::list(app.store.read()).await?;
+    let unit = Some(shell.lengths().unit());
+    let size = |text: &str| Length::parse_positive(text, unit);
+    let least_length = typed.take_if_any("length", size);
+    let least_width = typed.take_if_any("width", size);
+    let least_thickness = typed.take_if_any("thickness", size);
+    let search = Search {
+        show: Show::from_word(&asked.show).unwrap_or(Show::InBin),
+        text: Some(asked.text.trim().to_owned()).filter(|text| !text.is_empty()),
+        species: Some(asked.species.clone()).filter(|text| !text.is_empty()),
+        least_length: least_length.flatten(),
+        least_width: least_width.flatten(),
+        least_thickness: least_thickness.flatten(),
+        bin: asked.bin.parse().ok(),
+        before: asked.before.parse().ok(),
+        limit: LIMIT + 1,
+        ..Search::default()
+    };
+    let is_fine = typed.is_fine();
+    let mut found = if is_search && is_fine {
+        offcut::list(app.store.read(), &search).await?
+    } else {
+        Vec::new()
+    };
+    let has_more = found.len() > LIMIT as usize;
+    found.truncate(LIMIT as usize);
+    let next = found.last().filter(|_| has_more).map(|last| {
+        let mut query: Vec<String> = typed
+            .pairs()
+            .filter(|(_, value)| !value.is_empty())
+            .map(|(name, value)| format!("{name}={}", percent_encoded(value)))
+            .collect();
+        query.push(format!("before={}", last.id));
+        query.join("&")
+    });
+    let mut bin_choices = vec![(String::new(), "any bin".to_owned())];
+    bin_choices.extend(super::bin_options(&bins));
+    let mut species = vec![(String::new(), "any species".to_owned())];
+    let in_bins = offcut::list_species(app.store.read()).await?;
+    species.extend(
+        species_options(&woods)
+            .into_iter()
+            .filter(|(name, _)| in_bins.iter().any(|here| here.eq_ignore_ascii_case(name))),
+    );
+    let template = ListPage {
+        is_search,
+        bins: bins
+            .iter()
+            .map(|bin| BinLine {
+                id: bin.id,
+                name: bin.name.clone(),
+                place: bin.place.clone(),
+                holds: holds(bin),
+            })
+            .collect(),
+        species,
+        bin_choices,
+        shows: [
+            ("", "in a bin"),
+            ("free", "free to claim"),
+            ("claimed", "claimed"),
+            ("cut up", "cut up"),
+            ("gone", "gone"),
+            ("all", "all that ever were"),
+        ]
+        .map(|(value, words)| (value.to_owned(), words.to_owned()))
+        .to_vec(),
+        pieces: found
+            .iter()
+            .map(|piece| PieceLine::new(piece, &shell, &woods))
+            .collect(),
+        next,
+        typed,
+        shell: shell.at(Section::Bins),
+    };
+    if is_fine {
+        page(&template)
+    } else {
+        page_again(&template)
+    }
+}
+
+fn holds(bin: &Bin) -> String {
+    if bin.pieces == 0 {
+        return "empty".to_owned();
+    }
+    let board_feet = Volume::from_mm3(bin.volume_mm3 as f64).board_feet();
+    let pieces = if bin.pieces == 1 { "piece" } else { "pieces" };
+    format!("{} {pieces}, {board_feet:.1} board feet", bin.pieces)
+}
+
+#[derive(Template)]
+#[template(path = "bins/shelf.html")]
+struct ShelfPage {
+    shell: Shell,
+    id: BinId,
+    name: String,
+    place: String,
+    holds: String,
+    drawing: Option<Drawing>,
+    pieces: Vec<PieceLine>,
+    next: Option<i64>,
+}
+
+#[derive(Deserialize)]
+struct From {
+    before: Option<i64>,
+}
+
+async fn show(
+    State(app): State<App>,
+    shell: Shell,
+    Path(id): Path<BinId>,
+    Query(from): Query<From>,
+) -> Result<Response, Error> {
+    let bin = found(&app, id).await?;
+    let woods = Woods::load(app.store.read()).await?;
+    let search = Search {
+        bin: Some(id),
+        before: from.before.map(crate::store::OffcutId),
+        limit: MOST_DRAWN + 1,
+        ..Search::default()
+    };
+    let mut pieces = offcut::list(app.store.read(), &search).await?;
+    let has_more = pieces.len() > MOST_DRAWN as usize;
+    pieces.truncate(MOST_DRAWN as usize);
+    let colour = |species: &str| colour_of(&woods, species);
+    let style = Style {
+        prefix: "shelf",
+        width: Style::PHONE,
+        lengths: shell.lengths(),
+        colour: &colour,
+    };
+    let stretches: Vec<Vec<(Length, Length)>> = pieces
+        .iter()
+        .map(|piece| {
+            piece
+                .unusable
+                .iter()
+                .map(|part| (part.from, part.to))
+                .collect()
+        })
+        .collect();
+    let hrefs: Vec<String> = pieces
+        .iter()
+        .map(|piece| format!("/offcuts/{}", piece.id))
+        .collect();
+    let shelved: Vec<Shelved> = pieces
+        .iter()
+        .zip(&stretches)
+        .zip(&hrefs)
+        .map(|((piece, unusable), href)| Shelved {
+            tag: &piece.tag,
+            species: &piece.species,
+            length: piece.length,
+            width: piece.width,
+            count: piece.count,
+            unusable,
+            is_claimed: piece.held > 0,
+            href: Some(href),
+        })
+        .collect();
+    page(&ShelfPage {
+        id,
+        holds: holds(&bin),
+        drawing: (!shelved.is_empty()).then(|| svg::bin(&style, &bin.name, &shelved)),
+        pieces: pieces
+            .iter()
+            .map(|piece| PieceLine::new(piece, &shell, &woods))
+            .collect(),
+        next: pieces.last().filter(|_| has_more).map(|last| last.id.0),
+        name: bin.name,
+        place: bin.place,
+        shell: shell.at(Section::Bins),
+    })
+}
+
+async fn found(app: &App, id: BinId) -> Result<Bin, Error> {
+    bin::find(app.store.read(), id)
+        .await?
+        .ok_or_else(|| Error::NotFound(format!("no bin with the number {id}")))
+}
+
+#[derive(Template)]
+#[template(path = "bins/edit.html")]
+struct EditPage {
+    shell: Shell,
+    typed: Typed,
+    id: Option<BinId>,
+    is_empty: bool,
+}
+
+async fn new(shell: Shell) -> Result<Response, Error> {
+    page(&EditPage {
+        shell: shell.at(Section::Bins),
+        typed: Typed::default(),
+        id: None,
+        is_empty: false,
+    })
+}
+
+fn read(typed: &mut Typed) -> Option<NewBin> {
+    let name = typed.take("name", |text| line(text, 60));
+    let place = typed.take("place", |text| lines(text, 120));
+    Some(NewBin {
+        name: name?,
+        place: place?,
+    })
+}
+
+async fn create(
+    State(app): State<App>,
+    shell: Shell,
+    Steward(caller): Steward,
+    mut typed: Typed,
+) -> Result<Response, Error> {
+    if let Some(bin) = read(&mut typed) {
+        let mut db = app.store.begin().await?;
+        match bin::create(&mut db, app.by(&caller), &bin).await {
+            Ok(id) => {
+                db.commit().await?;
+                return Ok(see_other(format!("/bins/{id}"))
+                    .saying(Flash::done(format!("{} is there.", bin.name)))
+                    .response(&app));
+            }
+            Err(Refusal::Taken(_)) => typed.refuse("name", "is taken; must be a name of its own"),
+            Err(other) => return Err(refused(other)),
+        }
+    }
+    page_again(&EditPage {
+        shell: shell.at(Section::Bins),
+        typed,
+        id: None,
+        is_empty: false,
+    })
+}
+
+async fn edit(
+    State(app): State<App>,
+    shell: Shell,
+    Path(id): Path<BinId>,
+) -> Result<Response, Error> {
+    let bin = found(&app, id).await?;
+    page(&EditPage {
+        shell: shell.at(Section::Bins),
+        typed: Typed::filled([
+            ("name", bin.name),
+            ("place", bin.place),
+            ("version", bin.version.to_string()),
+        ]),
+        id: Some(id),
+        is_empty: bin.pieces == 0,
+    })
+}
+
+async fn update(
+    State(app): State<App>,
+    shell: Shell,
+    Steward(caller): Steward,
+    Path(id): Path<BinId>,
+    mut typed: Typed,
+) -> Result<Response, Error> {
+    let before = found(&app, id).await?;
+    let version = typed.text("version").parse().unwrap_or(0);
+    if let Some(bin) = read(&mut typed) {
+        let mut db = app.store.begin().await?;
+        match bin::update(&mut db, app.by(&caller), id, version, &bin).await {
+            Ok(()) => {
+                db.commit().await?;
+                return Ok(see_other(format!("/bins/{id}"))
+                    .saying(Flash::done(format!("{} is changed.", bin.name)))
+                    .response(&app));
+            }
+            Err(Refusal::Taken(_)) => typed.refuse("name", "is taken; must be a name of its own"),
+            Err(other) => return Err(refused(other)),
+        }
+    }
+    page_again(&EditPage {
+        shell: shell.at(Section::Bins),
+        typed,
+        id: Some(id),
+        is_empty: before.pieces == 0,
+    })
+}
+
+async fn remove(
+    State(app): State<App>,
+    Steward(caller): Steward,
+    Path(id): Path<BinId>,
+    typed: Typed,
+) -> Result<Response, Error> {
+    let version = typed.text("version").parse().unwrap_or(0);
+    let mut db = app.store.begin().await?;
+    match bin::remove(&mut db, app.by(&caller), id, version).await {
+        Ok(()) => {}
+        Err(Refusal::Reference) => {
+            return Err(Error::Conflict(
+                "Pieces lie or lay in this bin, and their history names it. Give it another name instead.".to_owned(),
+            ));
+        }
+        Err(other) => return Err(refused(other)),
+    }
+    db.commit().await?;
+    Ok(see_other("/bins")
+        .saying(Flash::done("The bin is removed."))
+        .response(&app))
+}
