@@ -33,6 +33,14 @@ fn may(who: Who, scope: Scope, is_call: bool) -> [bool; 6] {
 /// One row for each route: method, path, who.
 const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/", Who::Visitor),
+    ("GET", "/api/v1/bins", Who::Visitor),
+    ("POST", "/api/v1/bins", Who::Steward),
+    ("GET", "/api/v1/offcuts", Who::Visitor),
+    ("POST", "/api/v1/offcuts", Who::Member),
+    ("GET", "/api/v1/offcuts/{id}", Who::Visitor),
+    ("PUT", "/api/v1/offcuts/{id}", Who::Member),
+    ("POST", "/api/v1/offcuts/{id}/move", Who::Member),
+    ("POST", "/api/v1/offcuts/{id}/used-up", Who::Member),
     ("GET", "/api/v1/me", Who::Member),
     ("PATCH", "/api/v1/me", Who::Member),
     ("GET", "/api/v1/me/tokens", Who::Member),

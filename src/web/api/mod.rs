@@ -1,5 +1,6 @@
 //! The JSON interface under `/api/v1`, a file for each group.
 
+mod bins;
 mod calculations;
 mod document;
 mod members;
@@ -9,6 +10,7 @@ pub(super) use document::{document, empty_document};
 use super::Routes;
 
 pub(super) fn routes(routes: Routes) -> Routes {
+    let routes = bins::routes(routes);
     let routes = calculations::routes(routes);
     members::routes(routes)
 }

@@ -9,6 +9,7 @@ mod projects;
 mod sign_in;
 mod today;
 
+pub(super) use bins::failed as stock_error;
 pub(super) use error::error_page;
 pub(super) use members::change_error;
 pub(super) use sign_in::to_sign_in;

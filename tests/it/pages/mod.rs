@@ -1,4 +1,5 @@
 //! Pages by what they mean: status, headings, labels, and what is said where something is wrong.
 
+mod bins;
 mod project_wood;
 mod projects;

@@ -50,7 +50,7 @@ fn species_options(woods: &Woods) -> Vec<(String, String)> {
 }
 
 /// Errors of a change of stock that no field can carry.
-fn failed(error: OffcutError) -> Error {
+pub(in crate::web) fn failed(error: OffcutError) -> Error {
     match error {
         OffcutError::Wrong(errors) => Error::Wrong(errors),
         OffcutError::Unknown => Error::NotFound("no such piece".to_owned()),

@@ -1,0 +1,192 @@
+use axum::http::StatusCode;
+
+use crate::app::TestApp;
+
+async fn bin(browser: &crate::app::Browser<'_>) -> String {
+    let made = browser
+        .post("/bins", &[("name", "Long maple"), ("place", "left wall")])
+        .await;
+    assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.text());
+    made.location().trim_start_matches("/bins/").to_owned()
+}
+
+#[tokio::test]
+async fn a_member_adds_a_piece_finds_it_and_opens_it_by_its_tag() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let bin = bin(&steward).await;
+    let added = steward
+        .post(
+            "/offcuts",
+            &[
+                ("species", "hard maple"),
+                ("length", "2' 3 1/2\""),
+                ("width", "89 mm"),
+                ("thickness", "3/4"),
+                ("count", "2"),
+                ("bin", &bin),
+                ("growth_rings", "flat-sawn"),
+                ("moisture", "7.5"),
+                ("unusable", "0 to 1 1/2 in: split"),
+                ("note", ""),
+            ],
+        )
+        .await;
+    assert_eq!(added.status, StatusCode::SEE_OTHER, "{}", added.text());
+    let page = steward.get(&added.location()).await;
+    assert_eq!(page.status, StatusCode::OK);
+    assert!(page.one("h1").contains("hard maple"));
+    assert!(page.text().contains("27 1/2 in"), "{}", page.text());
+    let tag = page.one("h1 .tag");
+    let opened = steward.get(&format!("/t/{}", tag.to_lowercase())).await;
+    assert_eq!(opened.location(), added.location());
+    let found = steward.get("/bins?species=hard+maple&length=27").await;
+    assert_eq!(found.all("tbody .tag"), [tag.clone()]);
+    let none = steward.get("/bins?species=hard+maple&length=28").await;
+    assert!(none.all("tbody .tag").is_empty());
+    let wrong = steward.get("/bins?length=long").await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let shelf = steward.get(&format!("/bins/{bin}")).await;
+    assert_eq!(shelf.all("figure svg title").len(), 1);
+}
+
+#[tokio::test]
+async fn a_wrong_piece_loses_nothing_that_was_typed_and_stores_nothing() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let bin = bin(&steward).await;
+    let refused = steward
+        .post(
+            "/offcuts",
+            &[
+                ("species", "hard maple"),
+                ("length", "7 furlongs"),
+                ("width", "-3"),
+                ("thickness", "1/3 in"),
+                ("count", "0"),
+                ("bin", &bin),
+                ("unusable", ""),
+                ("note", "from the old bench"),
+            ],
+        )
+        .await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(
+        refused.attribute("#f-length", "value").as_deref(),
+        Some("7 furlongs")
+    );
+    for field in ["length", "width", "thickness", "count"] {
+        assert_eq!(refused.all(&format!("#e-{field}")).len(), 1, "{field}");
+    }
+    assert!(refused.text().contains("from the old bench"));
+    assert!(
+        steward
+            .get("/bins?show=all")
+            .await
+            .all("tbody .tag")
+            .is_empty()
+    );
+}
+
+#[tokio::test]
+async fn lines_are_shown_back_before_they_are_saved_and_the_unclear_part_is_marked() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let bin = bin(&steward).await;
+    let unclear = steward
+        .post(
+            "/offcuts/lines",
+            &[
+                (
+                    "lines",
+                    "walnut 24 x 3 1/2 x 3/4 x4\nhard maple 610xwidex19 mm",
+                ),
+                ("bin", &bin),
+            ],
+        )
+        .await;
+    assert_eq!(unclear.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(unclear.all("mark"), ["wide"]);
+    let text = "walnut 24 x 3 1/2 x 3/4 x4\nhard maple 610x89x19 mm";
+    let shown = steward
+        .post("/offcuts/lines", &[("lines", text), ("bin", &bin)])
+        .await;
+    assert_eq!(shown.status, StatusCode::OK);
+    assert_eq!(shown.all(".understood li").len(), 2);
+    assert!(
+        steward
+            .get("/bins?show=all")
+            .await
+            .all("tbody .tag")
+            .is_empty()
+    );
+    let saved = steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", text), ("shown", text), ("bin", &bin)],
+        )
+        .await;
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.text());
+    assert_eq!(
+        steward.get("/bins?show=all").await.all("tbody .tag").len(),
+        2
+    );
+}
+
+#[tokio::test]
+async fn two_browsers_that_edit_one_piece_are_told_and_keep_what_they_typed() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let other = app.member("Nell Garrow").await;
+    let bin = bin(&steward).await;
+    let text = "hard maple 24 x 3 x 3/4";
+    steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", text), ("shown", text), ("bin", &bin)],
+        )
+        .await;
+    let form = |length: &'static str| {
+        vec![
+            ("species", "hard maple"),
+            ("length", length),
+            ("width", "3"),
+            ("thickness", "3/4"),
+            ("count", "1"),
+            ("bin", bin.as_str()),
+            ("unusable", ""),
+            ("note", ""),
+            ("version", "1"),
+        ]
+    };
+    let first = steward.post("/offcuts/1", &form("23")).await;
+    assert_eq!(first.status, StatusCode::SEE_OTHER, "{}", first.text());
+    let second = other.post("/offcuts/1", &form("22")).await;
+    assert_eq!(second.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(
+        second.attribute("#f-length", "value").as_deref(),
+        Some("22")
+    );
+    assert!(second.one("[role=alert]").contains("23 in"));
+}
+
+#[tokio::test]
+async fn labels_are_a_pdf_and_an_unknown_tag_is_named() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let bin = bin(&steward).await;
+    let text = "hard maple 24 x 3 x 3/4";
+    steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", text), ("shown", text), ("bin", &bin)],
+        )
+        .await;
+    let sheet = steward
+        .get(&format!("/labels/print?sheet=3&bin={bin}"))
+        .await;
+    assert_eq!(sheet.header("content-type"), "application/pdf");
+    let unknown = steward.get("/labels/print?sheet=3&tags=ZZZ").await;
+    assert_eq!(unknown.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(unknown.one("#e-tags").contains("ZZZ"));
+}
