@@ -9,6 +9,7 @@
 //! [`App`] is the cheap handle to everything a use case needs. Clock and token source are fields of it, so that tests fix both.
 
 pub mod advice;
+pub mod arrange;
 pub mod basis;
 pub mod booking;
 pub mod choice;

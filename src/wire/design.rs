@@ -132,6 +132,11 @@ pub fn arrangement(node: &Node<'_>) -> Option<Arrangement> {
     .map(Arrangement::new)
 }
 
+/// Reads strips from a body of their own.
+pub fn read_arrangement(body: &[u8]) -> Result<Arrangement, Problem> {
+    read(body, |node| arrangement(&node))
+}
+
 /// The strips as [`arrangement`] reads them.
 pub fn print_arrangement(arrangement: &Arrangement) -> Value {
     let strips = arrangement.strips.iter();

@@ -95,6 +95,8 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/projects/new", Who::Member),
     ("POST", "/projects/new", Who::Member),
     ("GET", "/projects/{id}", Who::Member),
+    ("GET", "/projects/{id}/arrangements", Who::Member),
+    ("POST", "/projects/{id}/arrangements", Who::Owner),
     ("GET", "/projects/{id}/design", Who::Member),
     ("GET", "/projects/{id}/bench-sheet", Who::Member),
     ("POST", "/projects/{id}/boards/{layout}/drop", Who::Owner),

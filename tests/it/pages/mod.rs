@@ -1,5 +1,6 @@
 //! Pages by what they mean: status, headings, labels, and what is said where something is wrong.
 
+mod arrangements;
 mod bins;
 mod project_wood;
 mod projects;

@@ -1,6 +1,7 @@
 //! Projects: from a choice of four kinds to a bench sheet, a file for each page.
 
 mod advised;
+mod arrangements;
 mod bench_sheet;
 mod claims;
 mod cut_layout;
@@ -28,6 +29,16 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .post("/projects/{id}/stage", Who::Owner, overview::reach)
         .post("/projects/{id}/give-up", Who::Owner, overview::give_up)
         .get("/projects/{id}/design", Who::Member, design::edit)
+        .get(
+            "/projects/{id}/arrangements",
+            Who::Member,
+            arrangements::list,
+        )
+        .post(
+            "/projects/{id}/arrangements",
+            Who::Owner,
+            arrangements::take,
+        )
         .post("/projects/{id}/design", Who::Owner, design::update)
         .post("/projects/{id}/design/live", Who::Owner, design::live)
         .get("/projects/{id}/match", Who::Member, matching::show)

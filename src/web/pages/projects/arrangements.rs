@@ -1,0 +1,237 @@
+//! From what is there: arrangements that the bins can give, to look at and to take.
+
+use std::time::Duration;
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::Response;
+use serde::Deserialize;
+
+use super::drawn::Drawer;
+use super::opened::{Opened, by, error, own};
+use super::path::{Head, Here};
+use crate::app::App;
+use crate::app::arrange::{self, Offer, Order};
+use crate::app::matching::MatchError;
+use crate::app::project::{self as projects, Draft, ProjectError};
+use crate::calc::pattern::Form;
+use crate::calc::work::Design;
+use crate::export::svg::Drawing;
+use crate::store::ProjectId;
+use crate::units::LengthFormat;
+use crate::web::{
+    Error, Flash, Member, Path, Query, Section, Shell, Typed, page, see_other, words,
+};
+use crate::wire;
+use crate::wire::design::{print_arrangement, read_arrangement};
+
+/// For all matches of the page together.
+const TIME: Duration = Duration::from_secs(3);
+
+#[derive(Template)]
+#[template(path = "projects/arrangements.html")]
+struct ArrangementsPage {
+    shell: Shell,
+    head: Head,
+    version: i64,
+    offers: Vec<Card>,
+    /// The kind has an arrangement at all.
+    has_arrangement: bool,
+    next_seed: u64,
+}
+
+struct Card {
+    title: &'static str,
+    drawing: Drawing,
+    strips: String,
+    size: String,
+    found: String,
+    is_whole: bool,
+    waste: String,
+    looks: String,
+    /// As the form sends it back.
+    arrangement: String,
+}
+
+#[derive(Deserialize)]
+pub(super) struct Asked {
+    /// Another seed scatters anew.
+    #[serde(default)]
+    seed: u64,
+}
+
+pub(super) async fn list(
+    State(app): State<App>,
+    shell: Shell,
+    member: Member,
+    Path(id): Path<ProjectId>,
+    Query(asked): Query<Asked>,
+) -> Result<Response, Error> {
+    let opened = Opened::find(&app, id).await?;
+    let offers = match arrange::offers(&app, id, asked.seed, TIME).await {
+        Ok(offers) => offers,
+        Err(MatchError::Unknown) => {
+            return Err(Error::NotFound("There is no such project.".into()));
+        }
+        Err(MatchError::Ended) => return Err(Error::Conflict("The project has ended.".into())),
+        Err(MatchError::Busy) => return Err(Error::Busy),
+        Err(other) => return Err(Error::Internal(other.into())),
+    };
+    let lengths = shell.lengths();
+    let drawer = Drawer {
+        basis: &opened.basis,
+        lengths,
+    };
+    let cards = offers
+        .iter()
+        .enumerate()
+        .map(|(place, offer)| card(place, offer, &drawer, &opened, lengths))
+        .collect();
+    page(&ArrangementsPage {
+        head: opened.head(&member, Here::Design),
+        version: opened.project.version,
+        has_arrangement: arrange::has_arrangement(&opened.design),
+        offers: cards,
+        next_seed: asked.seed.wrapping_add(1) % 1_000_000,
+        shell: shell.at(Section::Projects),
+    })
+}
+
+fn card(
+    place: usize,
+    offer: &Offer,
+    drawer: &Drawer<'_>,
+    opened: &Opened,
+    lengths: LengthFormat,
+) -> Card {
+    let name = format!("{} {}", opened.project.about.name, place + 1);
+    let size = offer.design.finished(&opened.basis.practice);
+    let species: Vec<String> = offer
+        .arrangement
+        .species()
+        .into_iter()
+        .map(|species| {
+            let strips = offer
+                .arrangement
+                .strips
+                .iter()
+                .filter(|strip| strip.species == species);
+            format!("{} {species}", strips.count())
+        })
+        .collect();
+    let missing = (offer.wanted - offer.covered) as usize;
+    let pieces = words::counted(offer.touched as usize, "piece", "pieces");
+    Card {
+        title: title(offer.order),
+        drawing: drawer.small(&format!("offer-{place}-"), &name, &offer.design),
+        strips: words::listed(&species),
+        size: format!(
+            "{} × {}",
+            lengths.show(size.length),
+            lengths.show(size.width)
+        ),
+        found: if missing == 0 {
+            format!("All {} strips from {pieces}", offer.wanted)
+        } else {
+            format!(
+                "{} of {} strips from {pieces}; {} not found",
+                offer.covered,
+                offer.wanted,
+                words::counted(missing, "strip", "strips")
+            )
+        },
+        is_whole: missing == 0,
+        waste: format!(
+            "{:.2} board feet of waste",
+            offer.waste.board_feet().max(0.0)
+        ),
+        looks: looks(offer),
+        arrangement: print_arrangement(&offer.arrangement).to_string(),
+    }
+}
+
+fn title(order: Order) -> &'static str {
+    match order {
+        Order::FreeWidths => "Free widths, as the scraps are",
+        Order::Form(Form::Alternating) => "Two woods in turns",
+        Order::Form(Form::Banded) => "Bands of three woods",
+        Order::Form(Form::LightCentre) => "Light in the middle",
+        Order::Form(Form::DarkCentre) => "Dark in the middle",
+        Order::Form(Form::Accented) => "One wood with accents",
+        Order::Form(Form::Graded) => "From dark to light",
+        Order::Form(Form::Scattered) => "Scattered",
+        Order::Form(Form::ScatteredMirrored) => "Scattered and mirrored",
+    }
+}
+
+/// How it does under the stated rules, in words.
+fn looks(offer: &Offer) -> String {
+    let look = offer.look;
+    let symmetry = if look.symmetric {
+        "Symmetric"
+    } else {
+        "Not symmetric"
+    };
+    let neighbours = match look.equal_neighbours {
+        0 => "no equal neighbours".to_owned(),
+        pairs => words::counted(
+            pairs,
+            "pair of equal neighbours",
+            "pairs of equal neighbours",
+        ),
+    };
+    let contrast = match look.contrast {
+        contrast if contrast >= 0.3 => "strong contrast",
+        contrast if contrast >= 0.12 => "some contrast",
+        _ => "little contrast",
+    };
+    format!("{symmetry}, {neighbours}, {contrast}")
+}
+
+/// Makes an arrangement that was shown the project's own.
+pub(super) async fn take(
+    State(app): State<App>,
+    member: Member,
+    Path(id): Path<ProjectId>,
+    typed: Typed,
+) -> Result<Response, Error> {
+    own(&app, &member, id).await?;
+    let arrangement = read_arrangement(typed.text("arrangement").as_bytes())
+        .map_err(|wire::Problem { errors, .. }| Error::Wrong(errors))?;
+    let version = typed.text("version").parse::<i64>().unwrap_or_default();
+    let opened = Opened::find(&app, id).await?;
+    let design = match opened.design.clone() {
+        Design::StripedBoard(mut board) => {
+            board.arrangement = arrangement;
+            Design::StripedBoard(board)
+        }
+        Design::EndGrainBoard(mut board) => {
+            board.arrangement = arrangement;
+            Design::EndGrainBoard(board)
+        }
+        Design::HandleBoard(_) | Design::RoundTray(_) => {
+            return Err(Error::Conflict(
+                "This kind has no arrangement of strips.".into(),
+            ));
+        }
+    };
+    let about = opened.project.about.clone();
+    let draft = Draft {
+        name: about.name,
+        design,
+        practice: about.practice,
+        due_day: about.due_day,
+        note: about.note,
+    };
+    let mut db = app.store.begin().await?;
+    match projects::edit(&mut db, by(&app, &member), id, version, &draft).await {
+        Ok(()) => {
+            db.commit().await?;
+            Ok(see_other(format!("/projects/{id}"))
+                .saying(Flash::done("The arrangement is saved."))
+                .response(&app))
+        }
+        Err(ProjectError::Stale) => Err(Error::Stale),
+        Err(other) => Err(error(other)),
+    }
+}
