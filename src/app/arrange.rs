@@ -101,15 +101,18 @@ pub async fn offers(
     }
     let design = projects::design(&project)?;
     let basis = Basis::load(&mut db, &project.about.practice).await?;
-    let free = offcut::list_free(&mut *db).await?;
+    // A board is cut on: only woods that are fit for that are proposed.
+    let species: Vec<String> = basis
+        .woods
+        .list()
+        .iter()
+        .filter(|wood| wood.food == FoodGrade::Cutting)
+        .map(|wood| wood.name.clone())
+        .collect();
+    let free = offcut::list_free(&mut *db, &species).await?;
     drop(db);
     let stock: Vec<Piece> = free
         .iter()
-        .filter(|offcut| {
-            // A board is cut on: only woods that are fit for that are proposed.
-            let wood = basis.woods.find(&offcut.species);
-            wood.is_some_and(|wood| wood.food == FoodGrade::Cutting)
-        })
         .map(|offcut| piece_of(offcut, offcut.free()))
         .collect();
     let tried = candidates(&design, &basis, &stock, seed);

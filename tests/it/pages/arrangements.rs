@@ -110,14 +110,14 @@ async fn empty_bins_and_kinds_without_strips_say_what_to_do() {
     let board = started(&browser, "end-grain-board").await;
     let page = browser.get(&format!("{board}/arrangements")).await;
     assert!(
-        page.one(".empty p").contains("too few pieces"),
+        page.all(".empty p")[0].contains("too few pieces"),
         "{}",
         page.text()
     );
     let tray = started(&browser, "round-tray").await;
     let page = browser.get(&format!("{tray}/arrangements")).await;
     assert_eq!(
-        page.one(".empty p"),
+        page.all(".empty p")[0],
         "This kind has no arrangement of strips."
     );
     let nonsense = [("version", "1"), ("arrangement", "[{\"species\": 3}]")];
