@@ -78,7 +78,7 @@ pub use error::Error;
 pub use extract::{Json, JsonBody, Path, Query};
 pub use flash::{Flash, Redirect, see_other};
 pub use log::RequestId;
-pub use paging::{Paged, Paging};
+pub use paging::{Paged, Paging, PagingParams};
 pub use progress::{stream, wants_progress};
 pub use router::{route_table, router};
 pub use routes::{Route, Routes, Who};

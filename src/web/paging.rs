@@ -102,6 +102,18 @@ pub struct Paged<T> {
     paging: Paging,
 }
 
+impl<T> Paged<T> {
+    /// The same page of other things.
+    #[must_use]
+    pub fn map<U>(self, print: impl FnMut(T) -> U) -> Paged<U> {
+        Paged {
+            items: self.items.into_iter().map(print).collect(),
+            next: self.next,
+            paging: self.paging,
+        }
+    }
+}
+
 #[derive(Serialize)]
 struct Body<T> {
     items: Vec<T>,

@@ -246,6 +246,13 @@ impl<'a> Node<'a> {
         self.value.is_null()
     }
 
+    /// Whether the value is a text without anything in it.
+    pub fn is_empty_text(&self) -> bool {
+        self.value
+            .as_str()
+            .is_some_and(|text| text.trim().is_empty())
+    }
+
     /// A number exactly as it was written, or as the shortest decimal that stands for it.
     pub fn decimal(&self) -> Option<String> {
         match self.value {

@@ -2,6 +2,7 @@
 //!
 //! A file for each concern; [`app::TestApp`] is the set-up that all share.
 
+mod api;
 mod app;
 mod cli;
 mod errors;

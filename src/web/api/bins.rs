@@ -305,9 +305,15 @@ struct Asked {
     least_thickness: String,
     bin: Option<i64>,
     /// The cursor of the page before.
-    #[expect(dead_code, reason = "`Paging` reads it; it stands here for the document")]
+    #[expect(
+        dead_code,
+        reason = "`Paging` reads it; it stands here for the document"
+    )]
     after: Option<String>,
-    #[expect(dead_code, reason = "`Paging` reads it; it stands here for the document")]
+    #[expect(
+        dead_code,
+        reason = "`Paging` reads it; it stands here for the document"
+    )]
     limit: Option<u32>,
 }
 

@@ -4,6 +4,7 @@ mod bins;
 mod calculations;
 mod document;
 mod members;
+mod projects;
 
 pub(super) use document::{document, empty_document};
 
@@ -12,5 +13,6 @@ use super::Routes;
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = bins::routes(routes);
     let routes = calculations::routes(routes);
-    members::routes(routes)
+    let routes = members::routes(routes);
+    projects::routes(routes)
 }

@@ -5,7 +5,7 @@ mod error;
 mod join;
 mod me;
 mod members;
-mod projects;
+pub(super) mod projects;
 mod sign_in;
 mod today;
 

@@ -2,5 +2,5 @@
 
 mod arrangements;
 mod bins;
-mod project_wood;
+pub mod project_wood;
 mod projects;

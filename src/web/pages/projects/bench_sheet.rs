@@ -4,6 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 use jiff::tz::TimeZone;
+use serde_json::{Value, json};
 
 use super::advised::{Advised, Fact, capital, cautions};
 use super::cut_layout::{CutLayout, Numbering};
@@ -30,9 +31,14 @@ const SHORT: Length = Length::from_inches(12, 1);
 
 #[derive(Template)]
 #[template(path = "projects/bench_sheet.html")]
-struct BenchSheet {
+struct BenchSheetPage {
     shell: Shell,
     head: Head,
+    sheet: Sheet,
+}
+
+/// Everything that stands on a bench sheet, in words and drawings.
+struct Sheet {
     printed: String,
     drawing: Drawing,
     exploded: Option<Drawing>,
@@ -85,7 +91,53 @@ pub(super) async fn show(
     Path(id): Path<ProjectId>,
 ) -> Result<Response, Error> {
     let opened = Opened::find(&app, id).await?;
-    let lengths = shell.lengths();
+    page(&BenchSheetPage {
+        head: opened.head(&member, Here::BenchSheet),
+        sheet: sheet(&app, &opened, shell.lengths()).await?,
+        shell: shell.at(Section::Projects),
+    })
+}
+
+/// The bench sheet for scripts: the same words without the drawings.
+pub(in crate::web) async fn as_json(
+    app: &App,
+    shell: &Shell,
+    id: ProjectId,
+) -> Result<Value, Error> {
+    let opened = Opened::find(app, id).await?;
+    let sheet = sheet(app, &opened, shell.lengths()).await?;
+    let facts = |facts: &[Fact]| -> Vec<Value> {
+        let facts = facts.iter();
+        facts
+            .map(|fact| json!({"text": fact.text, "source": fact.source}))
+            .collect()
+    };
+    Ok(json!({
+        "project": id,
+        "name": opened.project.about.name,
+        "finished": sheet.size,
+        "flaws": sheet.flaws,
+        "cautions": facts(&sheet.first),
+        "is_claimed": !sheet.is_only_matched && !sheet.layouts.is_empty(),
+        "visits": sheet.visits.iter().map(|visit| json!({
+            "cut": visit.heading,
+            "settings": visit.settings.iter().map(|setting| json!({
+                "size": setting.size, "pieces": setting.cuts, "is_short": setting.is_short,
+            })).collect::<Vec<_>>(),
+        })).collect::<Vec<_>>(),
+        "pieces": sheet.layouts.iter().map(|layout| json!({
+            "piece": layout.piece, "copies": layout.copies, "bin": layout.bin, "gives": layout.gives,
+            "goes_back": layout.kept,
+        })).collect::<Vec<_>>(),
+        "steps": sheet.steps.iter().map(|step| json!({
+            "name": step.name, "time": step.minutes, "booked": step.booked, "wait": step.wait,
+            "says": facts(&step.says), "cautions": facts(&step.cautions), "cautions_as_before": step.as_before,
+        })).collect::<Vec<_>>(),
+    }))
+}
+
+async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Sheet, Error> {
+    let id = opened.project.id;
     let drawer = Drawer {
         basis: &opened.basis,
         lengths,
@@ -95,8 +147,7 @@ pub(super) async fn show(
     let mut db = app.store.read().acquire().await?;
     let zone = workshop::get(&mut *db).await?.time_zone;
     let today = words::day(days::day_of(app.clock.now(), &zone));
-    let mut sheet = BenchSheet {
-        head: opened.head(&member, Here::BenchSheet),
+    let mut sheet = Sheet {
         printed: today,
         drawing: drawer.finished("board", Style::PHONE, name, &opened.design),
         exploded: None,
@@ -111,13 +162,12 @@ pub(super) async fn show(
         is_only_matched: false,
         steps: Vec::new(),
         has_templates: super::templates::has_any(&opened.design),
-        shell: shell.at(Section::Projects),
     };
     let needs = match opened.needs() {
         Ok(needs) => needs,
         Err(flaws) => {
             sheet.flaws = flaws.iter().map(|flaw| flaw_words(flaw, lengths)).collect();
-            return page(&sheet);
+            return Ok(sheet);
         }
     };
     sheet.needs = need_lines(&needs, &drawer);
@@ -130,7 +180,7 @@ pub(super) async fn show(
     let warnings = needs.warnings.iter();
     sheet.warnings = warnings.map(|about| warning_line(about, lengths)).collect();
 
-    let (kept, is_only_matched) = kept_layouts(&mut db, &opened).await?;
+    let (kept, is_only_matched) = kept_layouts(&mut db, opened).await?;
     sheet.is_only_matched = is_only_matched && !kept.is_empty();
     let pairs: Vec<_> = kept
         .iter()
@@ -174,7 +224,7 @@ pub(super) async fn show(
         .collect();
     sheet.first = cautions(&alone);
     sheet.steps = steps(&StepsOf {
-        opened: &opened,
+        opened,
         drawer: &drawer,
         needs: &needs,
         of: &of,
@@ -182,7 +232,7 @@ pub(super) async fn show(
         bookings: &bookings,
         zone: &zone,
     });
-    page(&sheet)
+    Ok(sheet)
 }
 
 /// What is claimed, in the order of the cuts; before that, what the match proposes.

@@ -68,7 +68,8 @@ impl Numbering {
             .collect()
     }
 
-    fn label(&mut self, id: &str, copies: u32) -> String {
+    /// What stands on one strip, for all copies of its layout together.
+    pub fn label(&mut self, id: &str, copies: u32) -> String {
         let Ok(name) = id.parse::<StripName>() else {
             return id.to_owned();
         };

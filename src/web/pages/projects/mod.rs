@@ -3,7 +3,9 @@
 mod advised;
 mod arrangements;
 mod bench_sheet;
+pub(in crate::web) mod bench_sheet;
 mod claims;
+mod compare;
 mod cut_layout;
 mod cuts;
 mod design;
@@ -17,6 +19,13 @@ mod overview;
 mod path;
 mod start;
 mod templates;
+mod together;
+
+pub(in crate::web) use claims::claim_error;
+pub(in crate::web) use cuts::cut_error;
+pub(in crate::web) use opened::{
+    Opened, by, error as project_error, own, unknown as unknown_project,
+};
 
 use crate::web::{Routes, Who};
 
@@ -74,5 +83,14 @@ pub(super) fn routes(routes: Routes) -> Routes {
             "/projects/{id}/templates/{name}",
             Who::Member,
             templates::file,
+        )
+        .get("/projects/compare", Who::Member, compare::show)
+        .get("/projects/together", Who::Member, together::choose)
+        .post_solve("/projects/together", Who::Owner, together::propose)
+        .get("/projects/together/{id}", Who::Member, together::show)
+        .post(
+            "/projects/together/{id}/claims",
+            Who::Owner,
+            together::claim,
         )
 }

@@ -13,7 +13,7 @@ use crate::store::{self, By, ProjectId, booking, workshop};
 use crate::units::LengthFormat;
 use crate::web::{Error, Member};
 
-pub(super) struct Opened {
+pub(in crate::web) struct Opened {
     pub project: Project,
     pub design: Design,
     pub basis: Basis,
@@ -52,25 +52,25 @@ impl Opened {
         self.project.ended_at.is_none() && member.require_owner(self.project.member).is_ok()
     }
 
-    pub fn head(&self, member: &Member, here: Here) -> Head {
+    pub(super) fn head(&self, member: &Member, here: Here) -> Head {
         Head::new(self, member, here)
     }
 }
 
 /// Who acts, now.
-pub(super) fn by(app: &App, member: &Member) -> By {
+pub(in crate::web) fn by(app: &App, member: &Member) -> By {
     By {
         member: Some(member.id()),
         at: app.clock.now(),
     }
 }
 
-fn unknown() -> Error {
+pub(in crate::web) fn unknown() -> Error {
     Error::NotFound("There is no such project.".into())
 }
 
 /// What a page that shows no form answers.
-pub(super) fn error(error: ProjectError) -> Error {
+pub(in crate::web) fn error(error: ProjectError) -> Error {
     match error {
         ProjectError::Unknown => unknown(),
         ProjectError::Stale => Error::Stale,
@@ -88,7 +88,11 @@ pub(super) fn error(error: ProjectError) -> Error {
 }
 
 /// The project, if it is the member's or the member is a steward.
-pub(super) async fn own(app: &App, member: &Member, id: ProjectId) -> Result<Project, Error> {
+pub(in crate::web) async fn own(
+    app: &App,
+    member: &Member,
+    id: ProjectId,
+) -> Result<Project, Error> {
     let project = store::project::find(app.store.read(), id)
         .await?
         .ok_or_else(unknown)?;

@@ -1,0 +1,166 @@
+//! Projects as JSON reads and prints them.
+
+use jiff::civil::Date;
+use serde_json::{Value, json};
+
+use crate::app::choice;
+use crate::calc::work::Design;
+use crate::reference;
+use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
+use crate::store::project::Project;
+use crate::units::Length;
+use crate::wire::design::design;
+use crate::wire::length::to_json;
+use crate::wire::{self, Node, Object, Problem};
+
+/// What a body may say of a project; what is left out is `None`.
+#[derive(Default)]
+pub struct ProjectFields {
+    pub name: Option<String>,
+    pub design: Option<Design>,
+    pub practice: Option<PracticeChanges>,
+    /// `Some(None)` takes the due day away.
+    pub due_day: Option<Option<Date>>,
+    pub note: Option<String>,
+}
+
+/// Reads the fields of a new project (`is_new`: name and design must be there) or of a change.
+pub fn read_project(body: &[u8], is_new: bool) -> Result<ProjectFields, Problem> {
+    wire::read(body, |body| {
+        let fields = body.object(&["name", "design", "practice", "due_day", "note"])?;
+        if is_new {
+            for needed in ["name", "design"] {
+                fields.required(needed, |_| Some(()));
+            }
+        }
+        Some(ProjectFields {
+            name: fields.optional("name", |field| field.text().map(str::to_owned)),
+            design: fields.optional("design", |field| design(&field)),
+            practice: fields.optional("practice", |field| practice(&field)),
+            due_day: fields.optional("due_day", |field| {
+                if field.is_null() {
+                    Some(None)
+                } else {
+                    day(&field).map(Some)
+                }
+            }),
+            note: fields.optional("note", |field| note(&field)),
+        })
+    })
+}
+
+/// A text that may be empty.
+fn note(node: &Node<'_>) -> Option<String> {
+    if node.is_empty_text() {
+        Some(String::new())
+    } else {
+        node.text().map(str::to_owned)
+    }
+}
+
+/// A day such as `2027-03-05`.
+pub fn day(node: &Node<'_>) -> Option<Date> {
+    let text = node.text()?;
+    match text.parse() {
+        Ok(day) => Some(day),
+        Err(_) => node.refuse(format!("is {text:?}; must be a day such as \"2027-03-05\"")),
+    }
+}
+
+const LENGTHS: [&str; 7] = [
+    "rough_length",
+    "flattening",
+    "squaring",
+    "glue_face",
+    "end_grain",
+    "outline",
+    "panel_end",
+];
+
+fn length_field<'a>(changes: &'a mut PracticeChanges, name: &str) -> &'a mut Option<Length> {
+    match name {
+        "rough_length" => &mut changes.rough_length,
+        "flattening" => &mut changes.flattening,
+        "squaring" => &mut changes.squaring,
+        "glue_face" => &mut changes.glue_face,
+        "end_grain" => &mut changes.end_grain,
+        "outline" => &mut changes.outline,
+        _ => &mut changes.panel_end,
+    }
+}
+
+fn named<T>(
+    fields: &Object<'_>,
+    name: &str,
+    find: impl FnOnce(&str) -> Option<&'static T>,
+) -> Option<&'static T> {
+    fields.optional(name, |field| {
+        let text = field.text()?;
+        find(text)
+            .or_else(|| field.refuse(format!("is {text:?}; must be a {name} of the reference")))
+    })
+}
+
+fn practice(node: &Node<'_>) -> Option<PracticeChanges> {
+    let mut known = LENGTHS.to_vec();
+    known.extend(["glue", "finish", "coats", "flattening_tool"]);
+    let fields = node.object(&known)?;
+    let mut changes = PracticeChanges::default();
+    for name in LENGTHS {
+        *length_field(&mut changes, name) = fields.optional(name, |field| field.length());
+    }
+    choice::choose_glue(&mut changes, named(&fields, "glue", reference::glue));
+    choice::choose_finish(&mut changes, named(&fields, "finish", reference::finish));
+    if let Some(coats) = fields.optional("coats", |field| field.whole(0..=20)) {
+        changes.coats = u32::try_from(coats).ok();
+    }
+    let tools = FLATTENING_TOOLS.map(|(word, _)| (word, word));
+    changes.flattening_tool = fields
+        .optional("flattening_tool", |field| field.one_of(&tools))
+        .map(str::to_owned);
+    Some(changes)
+}
+
+fn print_practice(changes: &PracticeChanges) -> Value {
+    let mut changes = changes.clone();
+    let mut printed = serde_json::Map::new();
+    for name in LENGTHS {
+        if let Some(length) = *length_field(&mut changes, name) {
+            printed.insert(name.to_owned(), to_json(length));
+        }
+    }
+    let words = [
+        ("glue", changes.glue),
+        ("finish", changes.finish),
+        ("flattening_tool", changes.flattening_tool),
+    ];
+    for (name, word) in words {
+        if let Some(word) = word {
+            printed.insert(name.to_owned(), json!(word));
+        }
+    }
+    if let Some(coats) = changes.coats {
+        printed.insert("coats".to_owned(), json!(coats));
+    }
+    Value::Object(printed)
+}
+
+/// A project without its match.
+pub fn print_project(project: &Project) -> Value {
+    let design: Value = serde_json::from_str(&project.about.design).unwrap_or_default();
+    json!({
+        "id": project.id,
+        "name": project.about.name,
+        "kind": project.about.kind,
+        "member": {"id": project.member, "name": project.member_name},
+        "stage": project.stage.word(),
+        "due_day": project.about.due_day.map(|day| day.to_string()),
+        "note": project.about.note,
+        "design": design,
+        "practice": print_practice(&project.about.practice),
+        "is_matched": project.current_match().is_some(),
+        "created_at": project.created_at.to_string(),
+        "ended_at": project.ended_at.map(|at| at.to_string()),
+        "version": project.version,
+    })
+}

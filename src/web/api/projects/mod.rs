@@ -1,0 +1,16 @@
+//! Projects in JSON: what the pages do, for scripts.
+
+mod body;
+mod project;
+mod together;
+mod wood;
+mod work;
+
+use super::Routes;
+
+pub(super) fn routes(routes: Routes) -> Routes {
+    let routes = project::routes(routes);
+    let routes = together::routes(routes);
+    let routes = wood::routes(routes);
+    work::routes(routes)
+}

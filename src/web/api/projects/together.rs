@@ -1,0 +1,121 @@
+//! Several projects matched at once.
+
+use std::time::Duration;
+
+use axum::extract::State;
+use axum::http::StatusCode;
+use serde_json::{Value, json};
+use utoipa_axum::routes;
+
+use super::wood::match_error;
+use crate::app::App;
+use crate::app::together::{self, Together, TogetherError, Worth};
+use crate::store::{ProjectId, ProposalId};
+use crate::units::Money;
+use crate::web::extract::RawBody;
+use crate::web::pages::projects::{by, claim_error, own};
+use crate::web::{Error, Json, Member, Path, Routes, Who};
+use crate::wire::{self, Problem};
+
+const TIME: Duration = Duration::from_secs(10);
+
+pub(super) fn routes(routes: Routes) -> Routes {
+    routes
+        .api_solve(Who::Owner, routes!(match_together))
+        .api(Who::Member, routes!(find_together))
+        .api(Who::Owner, routes!(claim_together))
+}
+
+pub(super) fn together_error(error: TogetherError) -> Error {
+    match error {
+        TogetherError::Match(error) => match_error(error),
+        TogetherError::Claim(error) => claim_error(error),
+        TogetherError::AlreadyAccepted => Error::Conflict("This match was claimed already.".into()),
+        TogetherError::Unreadable(error) => Error::Internal(error.into()),
+    }
+}
+
+fn print_worth(worth: &Worth) -> Value {
+    json!({
+        "covered": worth.covered,
+        "wanted": worth.wanted,
+        "spend": Money::from_cents(worth.spend_cents).units(),
+        "net_wood_mm3": worth.net_wood_mm3,
+        "touched": worth.touched,
+    })
+}
+
+fn print_together(id: ProposalId, together: &Together) -> Value {
+    json!({
+        "id": id,
+        "answer": together.kept.response(),
+        "cutters": together.cutters,
+        "portions": together.portions,
+        "together": print_worth(&together.together),
+        "one_by_one": print_worth(&together.one_by_one),
+    })
+}
+
+/// Match projects together, and say what that gains against one after the other.
+#[utoipa::path(post, path = "/api/v1/projects/together", tag = "projects", security(("token" = [])),
+    request_body(content = Value, example = json!({"projects": [7, 9], "seconds": 4.0})),
+    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
+        (status = 404, body = Problem), (status = 409, body = Problem), (status = 422, body = Problem), (status = 503, body = Problem)))]
+async fn match_together(
+    State(app): State<App>,
+    member: Member,
+    RawBody(body): RawBody,
+) -> Result<Json<Value>, Error> {
+    let (ids, time) = wire::read(&body, |body| {
+        let fields = body.object(&["projects", "seconds"])?;
+        let ids = fields.required("projects", |field| {
+            field.list_of_at_most(100, |item| item.whole(1..=i64::MAX).map(ProjectId))
+        });
+        let seconds = match fields.field("seconds") {
+            Some(field) => field.number(0.0..=300.0),
+            None => Some(TIME.as_secs_f64()),
+        };
+        Some((ids?, Duration::from_secs_f64(seconds?)))
+    })
+    .map_err(Error::Calculation)?;
+    for id in &ids {
+        own(&app, &member, *id).await?;
+    }
+    let (id, found) = together::propose(&app, by(&app, &member), member.id(), &ids, time, |_| ())
+        .await
+        .map_err(together_error)?;
+    Ok(Json(print_together(id, &found)))
+}
+
+/// A match of several projects that waits to be claimed.
+#[utoipa::path(get, path = "/api/v1/projects/together/{id}", tag = "projects", security(("token" = [])),
+    params(("id" = i64, Path)),
+    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem)))]
+async fn find_together(
+    State(app): State<App>,
+    Path(id): Path<ProposalId>,
+) -> Result<Json<Value>, Error> {
+    let mut db = app.store.read().acquire().await?;
+    let (found, _, _) = together::find(&mut db, id).await.map_err(together_error)?;
+    Ok(Json(print_together(id, &found)))
+}
+
+/// Claim everything that a match of several projects uses, or nothing.
+#[utoipa::path(post, path = "/api/v1/projects/together/{id}/claims", tag = "projects", security(("token" = [])),
+    params(("id" = i64, Path)),
+    responses((status = 201, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
+        (status = 404, body = Problem), (status = 409, body = Problem)))]
+async fn claim_together(
+    State(app): State<App>,
+    member: Member,
+    Path(id): Path<ProposalId>,
+) -> Result<(StatusCode, Json<Value>), Error> {
+    let mut db = app.store.begin().await?;
+    let (_, asked_by, _) = together::find(&mut db, id).await.map_err(together_error)?;
+    member.require_owner(asked_by)?;
+    let claims = together::accept(&mut db, by(&app, &member), member.id(), id)
+        .await
+        .map_err(together_error)?;
+    db.commit().await?;
+    Ok((StatusCode::CREATED, Json(json!({"claims": claims}))))
+}

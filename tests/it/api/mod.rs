@@ -1,0 +1,3 @@
+//! The JSON interface as scripts use it.
+
+mod projects;
