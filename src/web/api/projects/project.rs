@@ -2,7 +2,7 @@ use axum::extract::State;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse as _, Response};
 use serde::Deserialize;
-use serde_json::{Value, json};
+use serde_json::Value;
 use utoipa::IntoParams;
 use utoipa_axum::routes;
 

@@ -2,7 +2,6 @@
 
 mod advised;
 mod arrangements;
-mod bench_sheet;
 pub(in crate::web) mod bench_sheet;
 mod claims;
 mod compare;
