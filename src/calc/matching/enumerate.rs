@@ -25,6 +25,10 @@ pub(super) struct Found {
 
 /// Every column whose reduced cost is at most `slack`, as long as one group needs no more than
 /// `most_nodes` nodes; only the best column of equal strips from equal pieces.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "one call site; each is a different thing to bound the enumeration by"
+)]
 pub(super) fn columns(
     part: &Part,
     shapes: &[Shape],

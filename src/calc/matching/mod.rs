@@ -10,6 +10,7 @@ mod explain;
 mod goal;
 mod greedy;
 mod layout;
+mod line;
 mod master;
 mod model;
 mod outcome;

@@ -135,6 +135,8 @@ pub(super) fn parts(request: &Request) -> Vec<Part> {
 }
 
 type SpeciesSets = Vec<Vec<usize>>;
+/// Species, length, and sections as rip and thickness: strips that are alike in these are one class.
+type StripClassKey = (Vec<usize>, i64, Vec<(i64, i64)>);
 
 /// Merged strips, and the species that each may be, as indexes into the sorted names.
 fn strip_classes(request: &Request) -> (Vec<StripClass>, (SpeciesSets, Vec<&str>)) {
@@ -145,7 +147,7 @@ fn strip_classes(request: &Request) -> (Vec<StripClass>, (SpeciesSets, Vec<&str>
         .collect();
     names.sort_unstable();
     names.dedup();
-    let mut places: BTreeMap<(Vec<usize>, i64, Vec<(i64, i64)>), usize> = BTreeMap::new();
+    let mut places: BTreeMap<StripClassKey, usize> = BTreeMap::new();
     let mut classes: Vec<StripClass> = Vec::new();
     let mut sets = Vec::new();
     for (place, strip) in request.strips.iter().enumerate() {

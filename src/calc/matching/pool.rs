@@ -5,6 +5,9 @@ use super::goal::Goal;
 use super::model::Part;
 use super::simplex::{End, Lp};
 
+/// Least and greatest value of a variable.
+type Interval = (f64, f64);
+
 const MOST_PIVOTS: u64 = 20_000;
 /// Pivots between two looks at the clock.
 const CHUNK: u64 = 100;
@@ -379,7 +382,7 @@ impl<'a> Pool<'a> {
     }
 
     /// A variable that is not whole, with the bounds to try first and then; `None` where all are.
-    fn branch(&mut self) -> Option<(usize, (f64, f64), (f64, f64))> {
+    fn branch(&mut self) -> Option<(usize, Interval, Interval)> {
         // How often a piece is used says more than how it is cut.
         let mut best: Option<(f64, usize)> = None;
         for place in 0..self.pieces.len() {

@@ -8,6 +8,7 @@
 //! longer than it must be, because kept values are linear beyond their thresholds; so the others
 //! have one of the lengths in `Shape::breakpoints`.
 
+use super::line::{LineItem, LineSearch};
 use super::model::{Part, PieceClass};
 use super::plan::{Plan, RipPlan, SectionPlan};
 use super::shape::Shape;
@@ -100,11 +101,11 @@ impl<'a> Tables<'a> {
         if rip.is_keepable && self.keep > 0.0 {
             let slope = self.keep * rip.width as f64 / self.part.grid.across as f64;
             let mut best_start = f64::NEG_INFINITY;
-            for at in shape.keep_length..=shape.longest {
-                let before = at - shape.keep_length;
+            for (before, value) in values.iter_mut().skip(shape.keep_length).enumerate() {
+                let at = before + shape.keep_length;
                 best_start = best_start.max(strips[before] - slope * before as f64);
                 let kept = best_start + slope * (at as f64 - shape.crosscut_kerf);
-                values[at] = values[at].max(kept);
+                *value = value.max(kept);
             }
         }
         self.strips.push(strips);
@@ -143,11 +144,11 @@ impl<'a> Tables<'a> {
             if self.keep > 0.0 && length >= shape.keep_length {
                 let slope = self.keep * (length as f64 - shape.crosscut_kerf);
                 let mut best_start = f64::NEG_INFINITY;
-                for at in shape.keep_width..=shape.widest {
-                    let before = at - shape.keep_width;
+                for (before, value) in values.iter_mut().skip(shape.keep_width).enumerate() {
+                    let at = before + shape.keep_width;
                     best_start = best_start.max(row[before] - slope * before as f64);
                     let kept = best_start + slope * (at as f64 - shape.rip_kerf);
-                    values[at] = values[at].max(kept);
+                    *value = value.max(kept);
                 }
             }
             self.sections[length] = values;
@@ -689,48 +690,5 @@ impl<'a> Tables<'a> {
             at -= length;
         }
         classes
-    }
-}
-
-struct LineItem {
-    length: usize,
-    class: usize,
-    reward: f64,
-    limit: usize,
-}
-
-/// A bounded knapsack by depth first search, under the values of the unbounded one.
-struct LineSearch<'a> {
-    items: &'a [LineItem],
-    bounds: &'a [f64],
-    taken: Vec<usize>,
-    best: Vec<usize>,
-    best_value: f64,
-    nodes: u32,
-}
-
-impl LineSearch<'_> {
-    fn take(&mut self, next: usize, length: usize, value: f64) {
-        if value > self.best_value {
-            self.best_value = value;
-            self.best.clone_from(&self.taken);
-        }
-        if self.nodes == 0 || value + self.bounds[length] <= self.best_value * (1.0 + 1e-12) {
-            return;
-        }
-        self.nodes -= 1;
-        let Some(item) = self.items.get(next) else {
-            return;
-        };
-        let most = item.limit.min(length / item.length);
-        for count in (0..=most).rev() {
-            self.taken.extend(std::iter::repeat_n(item.class, count));
-            self.take(
-                next + 1,
-                length - count * item.length,
-                value + count as f64 * item.reward,
-            );
-            self.taken.truncate(self.taken.len() - count);
-        }
     }
 }

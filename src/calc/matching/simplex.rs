@@ -320,12 +320,12 @@ impl Lp {
             *entry *= scale;
         }
         let pivot_row = self.inverse[row * size..(row + 1) * size].to_vec();
-        for other in 0..size {
-            if other != row && direction[other].abs() > 1e-13 {
+        for (other, &step) in direction.iter().enumerate().take(size) {
+            if other != row && step.abs() > 1e-13 {
                 subtract(
                     &mut self.inverse[other * size..(other + 1) * size],
                     &pivot_row,
-                    direction[other],
+                    step,
                 );
             }
         }

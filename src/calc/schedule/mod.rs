@@ -5,6 +5,7 @@ mod check;
 mod conflict;
 mod exact;
 mod explain;
+mod flaw;
 mod generate;
 mod heads;
 mod incumbent;
@@ -22,8 +23,9 @@ mod tighten;
 
 pub use check::{Figures, Violation, check, figures, loose};
 pub use explain::{MAX_OBSTACLES, Obstacle, User, explain};
+pub use flaw::{Flaw, MAX_FLAWS, Step};
 pub use outcome::{Bound, Conflict, Outcome, Progress, Solution, Statistics};
-pub use problem::{Flaw, LONGEST, MAX_ENTRIES, MAX_FLAWS, MAX_TASKS, Problem, Step};
+pub use problem::{LONGEST, MAX_ENTRIES, MAX_TASKS, Problem};
 pub use request::{
     After, Busy, Calendar, Due, Hold, Need, Request, Resource, Tardiness, Task, Weight, Window,
 };

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::flaw::{Flaw, Flaws, Step, field, index_ids, place};
 use super::request::{Need, Request};
 use crate::units::{Minutes, WallMinute};
 
@@ -14,25 +15,6 @@ pub const MAX_ENTRIES: usize = 100_000;
 const MAX_START_INTERVALS: usize = 4_000_000;
 /// The longest time that may be counted with: about a hundred years.
 pub const LONGEST: Minutes = Minutes(100 * 366 * 1440);
-/// The most flaws that are listed; one more line says how many others there are.
-pub const MAX_FLAWS: usize = 1_000;
-
-/// One step of the way to a flaw in the request.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Step {
-    Field(&'static str),
-    Index(usize),
-    /// The id by which a calendar or a resource is named.
-    Key(String),
-}
-
-/// What is wrong with a request, where, and what would be right.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Flaw {
-    pub path: Vec<Step>,
-    pub detail: String,
-}
-
 /// Starts that a task's calendar allows, in minutes after the request's `from`: disjoint closed
 /// intervals in order.
 pub(super) type StartIntervals = Vec<(i64, i64)>;
@@ -92,54 +74,6 @@ pub struct Problem {
     pub(super) start_sets: Arc<Vec<StartIntervals>>,
     /// Billionths that one unit of weight stands for.
     pub(super) weight_unit: i64,
-}
-
-struct Flaws {
-    list: Vec<Flaw>,
-    more: usize,
-}
-
-impl Flaws {
-    fn add(&mut self, path: Vec<Step>, detail: String) {
-        if self.list.len() < MAX_FLAWS {
-            self.list.push(Flaw { path, detail });
-        } else {
-            self.more += 1;
-        }
-    }
-}
-
-fn field(name: &'static str) -> Step {
-    Step::Field(name)
-}
-
-/// `/list/index/name`, without the last where it is empty.
-fn place(list: &'static str, index: usize, name: &'static str) -> Vec<Step> {
-    let mut path = vec![field(list), Step::Index(index)];
-    if !name.is_empty() {
-        path.push(field(name));
-    }
-    path
-}
-
-/// Names to indexes; a repeated name is a flaw.
-fn index_ids<'a>(
-    ids: impl Iterator<Item = &'a str>,
-    path: impl Fn(usize) -> Vec<Step>,
-    flaws: &mut Flaws,
-) -> BTreeMap<&'a str, usize> {
-    let mut index = BTreeMap::new();
-    for (i, id) in ids.enumerate() {
-        if let Some(first) = index.get(id) {
-            flaws.add(
-                path(i),
-                format!("is {id:?}, as number {first} is; ids must be unique"),
-            );
-        } else {
-            index.insert(id, i);
-        }
-    }
-    index
 }
 
 impl Problem {
