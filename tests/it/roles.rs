@@ -194,9 +194,8 @@ fn passed(status: StatusCode, location: &str, detail: &str) -> bool {
     let was_refused = status == StatusCode::UNAUTHORIZED
         || (status == StatusCode::FORBIDDEN
             && (detail.contains("Only stewards") || detail.contains("scope does not reach")));
-    !was_sent_to_sign_in
-        && !was_refused
-        && !(status == StatusCode::SEE_OTHER && location == "/sign-in")
+    let was_sent_away = status == StatusCode::SEE_OTHER && location == "/sign-in";
+    !(was_sent_to_sign_in || was_refused || was_sent_away)
 }
 
 #[tokio::test]

@@ -198,7 +198,7 @@ fn names(line: &str, word: &str) -> bool {
         let before = line[..at].chars().next_back();
         let after = line[at + word.len()..].chars().next();
         let ends_in_word = word.chars().next_back().is_some_and(is_part);
-        !before.is_some_and(is_part) && !(ends_in_word && after.is_some_and(is_part))
+        !(before.is_some_and(is_part) || ends_in_word && after.is_some_and(is_part))
     })
 }
 

@@ -41,7 +41,7 @@ async fn a_member_adds_a_piece_finds_it_and_opens_it_by_its_tag() {
     let opened = steward.get(&format!("/t/{}", tag.to_lowercase())).await;
     assert_eq!(opened.location(), added.location());
     let found = steward.get("/bins?species=hard+maple&length=27").await;
-    assert_eq!(found.all("tbody .tag"), [tag.clone()]);
+    assert_eq!(found.all("tbody .tag"), [tag.as_str()]);
     let none = steward.get("/bins?species=hard+maple&length=28").await;
     assert!(none.all("tbody .tag").is_empty());
     let wrong = steward.get("/bins?length=long").await;
