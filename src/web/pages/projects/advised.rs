@@ -5,7 +5,7 @@ use crate::calc::advice::{Concern, MovementAdvice, PanelAdvice};
 use crate::calc::finishing::{GRIT_SOURCE, Moment};
 use crate::calc::gluing::{CLAMP_SOURCE, GLUE_AMOUNT_SOURCE, PRESSURE_SOURCE};
 use crate::calc::wood::{FoodVerdict, movement_source};
-use crate::calc::work::Practice;
+use crate::calc::work::{Kind, Needs, Practice};
 use crate::reference;
 use crate::units::{Between, Length, LengthFormat, Minutes, Source};
 use crate::web::words;
@@ -52,14 +52,19 @@ fn plain(text: String) -> Fact {
 }
 
 impl Advised {
-    pub fn new(of: &ProjectAdvice, practice: &Practice, lengths: LengthFormat) -> Advised {
+    pub fn new(
+        of: &ProjectAdvice,
+        needs: &Needs,
+        practice: &Practice,
+        lengths: LengthFormat,
+    ) -> Advised {
         let advice = &of.advice;
         Advised {
             gluing: gluing(of, practice),
             clamps: advice
                 .panels
                 .iter()
-                .flat_map(|panel| clamps(panel, of, lengths))
+                .flat_map(|panel| Advised::of_panel(panel, of, needs, lengths))
                 .chain(sharing(of))
                 .collect(),
             movement: advice
@@ -80,8 +85,27 @@ impl Advised {
     }
 
     /// The sentences about one panel's clamps.
-    pub fn of_panel(panel: &PanelAdvice, of: &ProjectAdvice, lengths: LengthFormat) -> Vec<Fact> {
-        clamps(panel, of, lengths)
+    pub fn of_panel(
+        panel: &PanelAdvice,
+        of: &ProjectAdvice,
+        needs: &Needs,
+        lengths: LengthFormat,
+    ) -> Vec<Fact> {
+        match needs.panels.last() {
+            // A ring on its disc is pressed all around and not across: spacing along a line says nothing of it.
+            Some(last) if needs.kind == Kind::RoundTray && last.name == panel.panel => {
+                vec![fact(
+                    format!(
+                        "{}: {} around the rim, opening {}.",
+                        capital(&last.name),
+                        words::counted(last.clamps.number as usize, "clamp", "clamps"),
+                        lengths.show(last.clamps.least_reach)
+                    ),
+                    &CLAMP_SOURCE,
+                )]
+            }
+            _ => clamps(panel, of, lengths),
+        }
     }
 }
 

@@ -212,7 +212,7 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
 
     let of = advice::of_project(&mut db, project, &needs, &opened.basis, &opened.settings).await?;
     let bookings = booking::list_of_project(&mut *db, id).await?;
-    let advised = Advised::new(&of, &opened.basis.practice, lengths);
+    let advised = Advised::new(&of, &needs, &opened.basis.practice, lengths);
     // What the steps say themselves is said there, where the work is done.
     let with_steps = needs.cautions();
     let alone: Vec<&str> = of
@@ -468,7 +468,12 @@ fn glue_up(all: &StepsOf<'_>, step: &Step) -> (Vec<Fact>, Vec<Drawing>) {
         .iter()
         .find(|advice| advice.panel == panel.name);
     if let Some(advice) = advice {
-        says.extend(Advised::of_panel(advice, all.of, all.drawer.lengths));
+        says.extend(Advised::of_panel(
+            advice,
+            all.of,
+            all.needs,
+            all.drawer.lengths,
+        ));
     }
     says.push(said(format!(
         "Glue on {} only, none on the outer faces. Tighten from the middle outwards, a little at a time.",

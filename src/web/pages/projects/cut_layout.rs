@@ -41,12 +41,8 @@ impl Numbering {
             let Some(strip) = needs.and_then(|needs| needs.strips.get(place.need)) else {
                 continue;
             };
-            // `strip 3` is drawn as 3; a blank keeps its name.
-            let label = place
-                .label
-                .strip_prefix("strip ")
-                .unwrap_or(&place.label)
-                .to_owned();
+            // `strip 3` is drawn as 3, `ring strip 2` as ring 2; a blank keeps its name.
+            let label = place.label.replace("strip ", "");
             left.entry(strip.id.clone()).or_default().push(label);
         }
         // Taken from the end.

@@ -107,7 +107,7 @@ async fn made(
     )
     .await?;
     let advice = &of.advice;
-    let advised = Advised::new(&of, &opened.basis.practice, lengths);
+    let advised = Advised::new(&of, needs, &opened.basis.practice, lengths);
     let attended = needs.steps.iter().filter(|step| step.is_attended());
     let at_work: i64 = attended.map(|step| step.minutes.0).sum();
     let money = |amount: Money, nothing: &str| {
