@@ -214,19 +214,9 @@ fn piece_classes(
         if !usable_length.is_positive() || !usable_width.is_positive() {
             continue;
         }
-        let clear = clear_stretches(&stock, usable_length, request, habits.crosscut_kerf);
-        let longest = clear
-            .iter()
-            .map(|clear| clear.to - clear.from)
-            .max()
-            .unwrap_or(0);
         let mut fits = Vec::new();
         for &class in &by_species[species] {
-            let strip = &strips[class];
-            if strip.length > longest {
-                continue;
-            }
-            for &(rip, thickness) in &strip.sections {
+            for &(rip, thickness) in &strips[class].sections {
                 let fits_across = rip <= usable_width.nm() && thickness <= stock.thickness.nm();
                 let may_rip =
                     rip == usable_width.nm() || usable_length.nm() >= habits.min_rip_length;
@@ -238,10 +228,17 @@ fn piece_classes(
         let Some(shortest) = fits.iter().map(|&(class, _)| strips[class].length).min() else {
             continue;
         };
-        let clear: Vec<Clear> = clear
-            .into_iter()
-            .filter(|clear| clear.to - clear.from >= shortest.min(habits.keep_length))
-            .collect();
+        let least = shortest.min(habits.keep_length);
+        let clear = useful_stretches(&stock, usable_length, request, habits.crosscut_kerf, least);
+        let longest = clear
+            .iter()
+            .map(|clear| clear.to - clear.from)
+            .max()
+            .unwrap_or(0);
+        fits.retain(|&(class, _)| strips[class].length <= longest);
+        if fits.is_empty() {
+            continue;
+        }
         let is_bought = stock.count.is_none();
         let key = (
             species,
@@ -295,8 +292,39 @@ fn piece_classes(
     candidates
 }
 
-/// The stretches of the usable rectangle in which strips may lie.
-fn clear_stretches(stock: &Stock<'_>, usable: Length, request: &Request, kerf: i64) -> Vec<Clear> {
+/// The clear stretches that are at least so long. A shorter one is of no use, so that sections may reach over
+/// it as over a flaw, and contents behind it may begin where they would behind a flaw.
+fn useful_stretches(
+    stock: &Stock<'_>,
+    usable: Length,
+    request: &Request,
+    kerf: i64,
+    least: i64,
+) -> Vec<Clear> {
+    let mut useless = Vec::new();
+    loop {
+        let clear = clear_stretches(stock, usable, request, kerf, &useless);
+        let n_useless = useless.len();
+        useless.extend(
+            clear
+                .iter()
+                .filter(|clear| clear.to - clear.from < least)
+                .map(|clear| (clear.from, clear.to)),
+        );
+        if useless.len() == n_useless {
+            return clear;
+        }
+    }
+}
+
+/// The stretches of the usable rectangle in which strips may lie. `useless` ones count as flaws.
+fn clear_stretches(
+    stock: &Stock<'_>,
+    usable: Length,
+    request: &Request,
+    kerf: i64,
+    useless: &[(i64, i64)],
+) -> Vec<Clear> {
     let start = stock.start(&request.shop).nm();
     let end = usable.nm();
     let mut flaws: Vec<(i64, i64)> = stock
@@ -304,6 +332,7 @@ fn clear_stretches(stock: &Stock<'_>, usable: Length, request: &Request, kerf: i
         .iter()
         .map(|stretch| (stretch.from.nm() - start, stretch.to.nm() - start))
         .filter(|&(from, to)| to > 0 && from < end)
+        .chain(useless.iter().copied())
         .collect();
     flaws.sort_unstable();
     let mut clear: Vec<Clear> = Vec::new();
