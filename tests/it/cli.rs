@@ -338,18 +338,26 @@ async fn files_that_cannot_be_served_are_refused_with_what_would_be_right() {
     server.child.wait().unwrap();
     let check = run(&["check", "--data", &path("holed.db")]);
     assert!(check.status.success(), "{}", said(&check));
-    let mut bytes = std::fs::read(path("holed.db")).unwrap();
+    // A backup is one file, without a log of writes beside it.
+    let backup = run(&[
+        "backup",
+        "--data",
+        &path("holed.db"),
+        &path("holed-copy.db"),
+    ]);
+    assert!(backup.status.success(), "{}", said(&backup));
+    let mut bytes = std::fs::read(path("holed-copy.db")).unwrap();
     let n_bytes = bytes.len();
     bytes[n_bytes / 2..n_bytes / 2 + 16 * 4096].fill(0xA5);
-    std::fs::write(path("holed.db"), bytes).unwrap();
-    let check = run(&["check", "--data", &path("holed.db")]);
+    std::fs::write(path("holed-copy.db"), bytes).unwrap();
+    let check = run(&["check", "--data", &path("holed-copy.db")]);
     assert_eq!(check.status.code(), Some(1));
     assert!(
         said(&check).contains("is damaged") || said(&check).contains("is not sound"),
         "{}",
         said(&check)
     );
-    let served = refused(&path("holed.db"));
+    let served = refused(&path("holed-copy.db"));
     assert!(served.contains("is damaged; restore a backup"), "{served}");
 }
 
