@@ -1,4 +1,9 @@
-//! Exact search by lazy clause generation.
+//! Exact search by lazy clause generation: a constraint engine that explains each bound it raises
+//! and learns a clause from each conflict.
+//!
+//! Read `trail` first (bounds, facts, reasons), then `cumulative`, `tardiness` and `moved` (the rules
+//! that raise bounds), `clauses` (what was learnt), `engine` (the search) and `model` (a problem put
+//! into these terms).
 
 mod activity;
 mod clauses;
