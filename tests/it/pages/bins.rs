@@ -41,9 +41,9 @@ async fn a_member_adds_a_piece_finds_it_and_opens_it_by_its_tag() {
     let opened = steward.get(&format!("/t/{}", tag.to_lowercase())).await;
     assert_eq!(opened.location(), added.location());
     let found = steward.get("/bins?species=hard+maple&length=27").await;
-    assert_eq!(found.all("tbody .tag"), [tag.as_str()]);
+    assert_eq!(found.all(".pieces .tag"), [tag.as_str()]);
     let none = steward.get("/bins?species=hard+maple&length=28").await;
-    assert!(none.all("tbody .tag").is_empty());
+    assert!(none.all(".pieces .tag").is_empty());
     let wrong = steward.get("/bins?length=long").await;
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
     let shelf = steward.get(&format!("/bins/{bin}")).await;
@@ -83,7 +83,7 @@ async fn a_wrong_piece_loses_nothing_that_was_typed_and_stores_nothing() {
         steward
             .get("/bins?show=all")
             .await
-            .all("tbody .tag")
+            .all(".pieces .tag")
             .is_empty()
     );
 }
@@ -117,7 +117,7 @@ async fn lines_are_shown_back_before_they_are_saved_and_the_unclear_part_is_mark
         steward
             .get("/bins?show=all")
             .await
-            .all("tbody .tag")
+            .all(".pieces .tag")
             .is_empty()
     );
     let saved = steward
@@ -128,7 +128,11 @@ async fn lines_are_shown_back_before_they_are_saved_and_the_unclear_part_is_mark
         .await;
     assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.text());
     assert_eq!(
-        steward.get("/bins?show=all").await.all("tbody .tag").len(),
+        steward
+            .get("/bins?show=all")
+            .await
+            .all(".pieces .tag")
+            .len(),
         2
     );
 }
@@ -189,4 +193,71 @@ async fn labels_are_a_pdf_and_an_unknown_tag_is_named() {
     let unknown = steward.get("/labels/print?sheet=3&tags=ZZZ").await;
     assert_eq!(unknown.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(unknown.one("#e-tags").contains("ZZZ"));
+}
+
+#[tokio::test]
+async fn the_pieces_that_could_give_a_strip_are_named_with_how_many() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let bin = bin(&steward).await;
+    // Trims of 1/16 in and 1/4 in and kerfs of 1/8 in: 4 in gives two strips of 1 5/8 in, 1 3/4 in one, 1 in none.
+    let text = "hard maple 24 x 4 x 7/8\nhard maple 24 x 1 3/4 x 7/8\nhard maple 24 x 1 x 7/8";
+    steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", text), ("shown", text), ("bin", &bin)],
+        )
+        .await;
+    let found = steward
+        .get("/bins/strip?wood=hard+maple&strip_length=17+1%2F2&rip=1+5%2F8&stock=3%2F4")
+        .await;
+    assert_eq!(found.status, StatusCode::OK, "{}", found.text());
+    let lines = found.all(".pieces li strong:not(.tag)");
+    assert_eq!(lines, ["gives 2 strips", "gives 1 strip"]);
+    let wrong = steward
+        .get("/bins/strip?wood=hard+mapel&strip_length=x&rip=1&stock=1")
+        .await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(wrong.one("#e-wood").contains("hard maple"));
+}
+
+#[tokio::test]
+async fn a_piece_in_the_hand_is_claimed_for_a_project_or_the_reason_is_said() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let bin = bin(&steward).await;
+    let text = "hard maple 24 x 4 x 2\nhard maple 8 x 1 x 1/2";
+    steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", text), ("shown", text), ("bin", &bin)],
+        )
+        .await;
+    let started = steward
+        .post(
+            "/projects/new",
+            &[
+                ("kind", "striped-board"),
+                ("name", "Board for Ines"),
+                ("due_day", ""),
+            ],
+        )
+        .await;
+    let project = started
+        .location()
+        .trim_start_matches("/projects/")
+        .trim_end_matches("/design")
+        .to_owned();
+    let claimed = steward
+        .post_and_follow("/offcuts/1/claim", &[("project", &project)])
+        .await;
+    assert!(
+        claimed
+            .one("[role=status]")
+            .contains("is claimed for Board for Ines")
+    );
+    let too_small = steward
+        .post_and_follow("/offcuts/2/claim", &[("project", &project)])
+        .await;
+    assert!(too_small.one("[role=status]").contains("gives no strip"));
 }

@@ -1,5 +1,7 @@
 //! One piece: what it is, where it lies, who claims it, and the few things that one does at the bin.
 
+use std::time::Duration;
+
 use askama::Template;
 use axum::extract::{Multipart, State};
 use axum::http::{HeaderValue, header};
@@ -8,6 +10,8 @@ use axum::response::{IntoResponse, Response};
 use super::piece_form::{self, Choices};
 use super::shelves::size_of;
 use super::{bin_options, colour_of, failed, refused};
+use crate::app::claim::{self, ClaimError};
+use crate::app::matching::{self, MatchError};
 use crate::app::offcut::{self as use_case, BrokenClaims, OffcutError};
 use crate::app::photo as photos;
 use crate::app::species::Woods;
@@ -15,7 +19,9 @@ use crate::app::{App, days};
 use crate::export::qr::QrCode;
 use crate::export::svg::{self, Drawing, OffcutFace, Style};
 use crate::store::offcut::{self, Offcut};
-use crate::store::{BinId, OffcutId, bin, claim, ledger, photo, workshop};
+use crate::store::{
+    BinId, OffcutId, ProjectId, bin, claim as claims, ledger, photo, project, workshop,
+};
 use crate::units::{Length, Volume};
 use crate::web::{
     Error, Flash, Member, Path, Routes, Section, Shell, Typed, Who, lines, page, page_again,
@@ -30,6 +36,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .post("/offcuts/{id}", Who::Member, update)
         .post("/offcuts/{id}/move", Who::Member, move_to)
         .post("/offcuts/{id}/used-up", Who::Member, used_up)
+        .post_solve("/offcuts/{id}/claim", Who::Member, claim_for)
         .get("/offcuts/{id}/photo", Who::Visitor, show_photo)
         .post_upload(
             "/offcuts/{id}/photo",
@@ -59,6 +66,8 @@ struct PiecePage {
     children: Vec<(OffcutId, String, String)>,
     history: Vec<HistoryLine>,
     food: Option<(String, String)>,
+    /// Projects of the member that looks, which could still want wood.
+    projects: Vec<(String, String)>,
 }
 
 struct ClaimLine {
@@ -105,9 +114,26 @@ impl PiecePage {
         let zone = workshop::get(app.store.read()).await?.time_zone;
         let woods = Woods::load(app.store.read()).await?;
         let bins = bin::list(app.store.read()).await?;
-        let claims = claim::list_held_of_offcut(app.store.read(), piece.id).await?;
+        let claims = claims::list_held_of_offcut(app.store.read(), piece.id).await?;
         let rows = ledger::list_of_offcut(app.store.read(), piece.id).await?;
         let children = offcut::list_cut_from(app.store.read(), piece.id).await?;
+        let projects = match &shell.caller {
+            Some(caller) => {
+                let search = project::Search {
+                    member: Some(caller.member.id),
+                    stage: None,
+                    ended: false,
+                    before: None,
+                    limit: 50,
+                };
+                project::list(app.store.read(), &search)
+                    .await?
+                    .into_iter()
+                    .map(|project| (project.id.to_string(), project.about.name))
+                    .collect()
+            }
+            None => Vec::new(),
+        };
         let parent = match piece.parent {
             Some(id) => offcut::find(app.store.read(), id)
                 .await?
@@ -181,6 +207,7 @@ impl PiecePage {
             food: woods
                 .find(&piece.species)
                 .map(|wood| (wood.food.word().to_owned(), wood.food_reason.clone())),
+            projects,
             piece,
             place,
             away,
@@ -295,6 +322,70 @@ async fn used_up(
     }
     let place = place_form(&piece);
     page_again(&PiecePage::new(&app, shell, piece, place, typed).await?)
+}
+
+/// How long somebody waits who stands at the bin; one piece takes far less.
+const WAIT: Duration = Duration::from_secs(3);
+
+/// Claims what this piece can give a project, if it can give something.
+async fn claim_for(
+    State(app): State<App>,
+    member: Member,
+    Path(id): Path<OffcutId>,
+    typed: Typed,
+) -> Result<Response, Error> {
+    let piece = found(&app, id).await?;
+    let to: ProjectId = typed
+        .text("project")
+        .parse()
+        .map_err(|_| Error::Malformed("The form names no project.".to_owned()))?;
+    let wanted = project::find(app.store.read(), to)
+        .await?
+        .ok_or_else(|| Error::NotFound("no such project".to_owned()))?;
+    member.require_owner(wanted.member)?;
+    let by = app.by(&member.0);
+    let kept = match matching::find_in_piece(&app, by, to, &piece.tag, WAIT).await {
+        Ok(kept) => kept,
+        Err(MatchError::NothingWanted) => {
+            return Ok(see_other(format!("/offcuts/{id}"))
+                .saying(Flash::note(format!(
+                    "{} wants no more wood: every strip is claimed or cut.",
+                    wanted.about.name
+                )))
+                .response(&app));
+        }
+        Err(MatchError::Busy) => return Err(Error::Busy),
+        Err(MatchError::Ended) => {
+            return Err(Error::Conflict("The project has ended.".to_owned()));
+        }
+        Err(error) => return Err(Error::Internal(error.into())),
+    };
+    if kept.outcome.covered == 0 {
+        let why = kept
+            .outcome
+            .uncovered
+            .first()
+            .map_or("", |strip| strip.why.as_str());
+        return Ok(see_other(format!("/offcuts/{id}"))
+            .saying(Flash::note(format!(
+                "{} gives no strip of {}. {why}",
+                piece.tag, wanted.about.name
+            )))
+            .response(&app));
+    }
+    let mut db = app.store.begin().await?;
+    match claim::claim_match(&mut db, by, member.id(), to).await {
+        Ok(_) => db.commit().await?,
+        Err(ClaimError::Store(refusal)) => return Err(refused(refusal)),
+        Err(error) => return Err(Error::Conflict(format!("Nothing is claimed: {error}."))),
+    }
+    let strips = words::counted(kept.outcome.covered as usize, "strip", "strips");
+    Ok(see_other(format!("/projects/{to}/match"))
+        .saying(Flash::done(format!(
+            "{} is claimed for {} and gives {strips}.",
+            piece.tag, wanted.about.name
+        )))
+        .response(&app))
 }
 
 #[derive(Template)]

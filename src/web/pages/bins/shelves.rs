@@ -7,7 +7,9 @@ use serde::Deserialize;
 
 use super::{colour_of, refused, species_options};
 use crate::app::App;
+use crate::app::matching::pieces_for_strip;
 use crate::app::species::Woods;
+use crate::calc::matching::Section as StripSection;
 use crate::export::svg::{self, Drawing, Shelved, Style};
 use crate::store::bin::{self, Bin, NewBin};
 use crate::store::offcut::{self, Offcut, Search, Show};
@@ -16,7 +18,7 @@ use crate::units::{Length, Volume};
 use crate::web::paging::percent_encoded;
 use crate::web::{
     Error, Flash, Path, Query, Routes, Section, Shell, Steward, Typed, Who, line, lines, page,
-    page_again, see_other,
+    page_again, see_other, words,
 };
 
 /// Pieces on one page.
@@ -28,6 +30,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     routes
         .get("/bins", Who::Visitor, list)
         .get("/bins/new", Who::Steward, new)
+        .get("/bins/strip", Who::Visitor, strip)
         .post("/bins", Who::Steward, create)
         .get("/bins/{id}", Who::Visitor, show)
         .get("/bins/{id}/edit", Who::Steward, edit)
@@ -42,6 +45,9 @@ struct ListPage {
     typed: Typed,
     is_search: bool,
     bins: Vec<BinLine>,
+    /// The form that asks for a strip.
+    strip: Typed,
+    strip_species: Vec<(String, String)>,
     species: Vec<(String, String)>,
     bin_choices: Vec<(String, String)>,
     shows: Vec<(String, String)>,
@@ -67,6 +73,8 @@ pub(super) struct PieceLine {
     pub bin: String,
     pub state: &'static str,
     pub colour: String,
+    /// What it could give of a strip that was asked for.
+    pub gives: String,
 }
 
 impl PieceLine {
@@ -80,6 +88,7 @@ impl PieceLine {
             bin: piece.bin_name.clone().unwrap_or_default(),
             state: piece.state_word(),
             colour: colour_of(woods, &piece.species).to_string(),
+            gives: String::new(),
         }
     }
 }
@@ -159,51 +168,124 @@ async fn list(
         query.push(format!("before={}", last.id));
         query.join("&")
     });
-    let mut bin_choices = vec![(String::new(), "any bin".to_owned())];
-    bin_choices.extend(super::bin_options(&bins));
-    let mut species = vec![(String::new(), "any species".to_owned())];
-    let in_bins = offcut::list_species(app.store.read()).await?;
-    species.extend(
-        species_options(&woods)
+    let mut template = ListPage::new(&app, shell, &woods, &bins, typed, Typed::default()).await?;
+    template.is_search = is_search;
+    template.pieces = found
+        .iter()
+        .map(|piece| PieceLine::new(piece, &template.shell, &woods))
+        .collect();
+    template.next = next;
+    if is_fine {
+        page(&template)
+    } else {
+        page_again(&template)
+    }
+}
+
+impl ListPage {
+    /// The page without anything found.
+    async fn new(
+        app: &App,
+        shell: Shell,
+        woods: &Woods,
+        bins: &[Bin],
+        typed: Typed,
+        strip: Typed,
+    ) -> Result<ListPage, Error> {
+        let in_bins = offcut::list_species(app.store.read()).await?;
+        let strip_species: Vec<(String, String)> = species_options(woods)
             .into_iter()
-            .filter(|(name, _)| in_bins.iter().any(|here| here.eq_ignore_ascii_case(name))),
-    );
-    let template = ListPage {
-        is_search,
-        bins: bins
-            .iter()
-            .map(|bin| BinLine {
-                id: bin.id,
-                name: bin.name.clone(),
-                place: bin.place.clone(),
-                holds: holds(bin),
-            })
-            .collect(),
-        species,
-        bin_choices,
-        shows: [
+            .filter(|(name, _)| in_bins.iter().any(|here| here.eq_ignore_ascii_case(name)))
+            .collect();
+        let mut bin_choices = vec![(String::new(), "any bin".to_owned())];
+        bin_choices.extend(super::bin_options(bins));
+        let mut species = vec![(String::new(), "any species".to_owned())];
+        species.extend(strip_species.iter().cloned());
+        let shows = [
             ("", "in a bin"),
             ("free", "free to claim"),
             ("claimed", "claimed"),
             ("cut up", "cut up"),
             ("gone", "gone"),
             ("all", "all that ever were"),
-        ]
-        .map(|(value, words)| (value.to_owned(), words.to_owned()))
-        .to_vec(),
-        pieces: found
-            .iter()
-            .map(|piece| PieceLine::new(piece, &shell, &woods))
-            .collect(),
-        next,
-        typed,
-        shell: shell.at(Section::Bins),
-    };
-    if is_fine {
-        page(&template)
-    } else {
-        page_again(&template)
+        ];
+        Ok(ListPage {
+            shell: shell.at(Section::Bins),
+            typed,
+            is_search: false,
+            bins: bins
+                .iter()
+                .map(|bin| BinLine {
+                    id: bin.id,
+                    name: bin.name.clone(),
+                    place: bin.place.clone(),
+                    holds: holds(bin),
+                })
+                .collect(),
+            strip,
+            strip_species,
+            species,
+            bin_choices,
+            shows: shows
+                .map(|(value, words)| (value.to_owned(), words.to_owned()))
+                .to_vec(),
+            pieces: Vec::new(),
+            next: None,
+        })
     }
+}
+
+#[derive(Deserialize, Default)]
+#[serde(default)]
+struct Wanted {
+    wood: String,
+    strip_length: String,
+    rip: String,
+    stock: String,
+}
+
+/// The free pieces that could give a strip.
+async fn strip(
+    State(app): State<App>,
+    shell: Shell,
+    Query(wanted): Query<Wanted>,
+) -> Result<Response, Error> {
+    let mut typed = Typed::filled([
+        ("wood", wanted.wood.clone()),
+        ("strip_length", wanted.strip_length),
+        ("rip", wanted.rip),
+        ("stock", wanted.stock),
+    ]);
+    let woods = Woods::load(app.store.read()).await?;
+    let bins = bin::list(app.store.read()).await?;
+    let unit = Some(shell.lengths().unit());
+    let size = |text: &str| Length::parse_positive(text, unit);
+    if let Some(flaw) = woods.flaw(&wanted.wood) {
+        typed.refuse("wood", flaw);
+    }
+    let length = typed.take("strip_length", size);
+    let rip = typed.take("rip", size);
+    let thickness = typed.take("stock", size);
+    let (Some(length), Some(rip), Some(thickness), true) =
+        (length, rip, thickness, typed.is_fine())
+    else {
+        let template = ListPage::new(&app, shell, &woods, &bins, Typed::default(), typed).await?;
+        return page_again(&template);
+    };
+    let mut db = app.store.read().acquire().await?;
+    let section = StripSection { rip, thickness };
+    let found = pieces_for_strip(&mut db, &wanted.wood, length, section).await?;
+    let mut template = ListPage::new(&app, shell, &woods, &bins, Typed::default(), typed).await?;
+    template.is_search = true;
+    template.pieces = found
+        .iter()
+        .take(LIMIT as usize)
+        .map(|(piece, count)| PieceLine {
+            gives: format!("gives {}", words::counted(*count, "strip", "strips")),
+            ..PieceLine::new(piece, &template.shell, &woods)
+        })
+        .collect();
+    page(&template)
 }
 
 fn holds(bin: &Bin) -> String {
