@@ -21,6 +21,7 @@ pub mod demo;
 pub mod hours;
 pub mod matching;
 pub mod offcut;
+pub mod opening_rule;
 pub mod photo;
 pub mod plan;
 pub mod planning;

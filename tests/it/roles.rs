@@ -156,6 +156,23 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("POST", "/sign-out", Who::Anyone),
     ("POST", "/sign-out-everywhere", Who::Member),
     ("GET", "/static/{name}", Who::Anyone),
+    ("GET", "/workshop", Who::Visitor),
+    ("GET", "/workshop/clamps", Who::Visitor),
+    ("POST", "/workshop/clamps", Who::Steward),
+    ("GET", "/workshop/clamps/new", Who::Steward),
+    ("GET", "/workshop/clamps/{id}", Who::Steward),
+    ("POST", "/workshop/clamps/{id}", Who::Steward),
+    ("POST", "/workshop/clamps/{id}/remove", Who::Steward),
+    ("GET", "/workshop/openings", Who::Visitor),
+    ("POST", "/workshop/openings/{kind}", Who::Steward),
+    ("GET", "/workshop/openings/{kind}/new", Who::Steward),
+    ("GET", "/workshop/openings/{kind}/{id}", Who::Steward),
+    ("POST", "/workshop/openings/{kind}/{id}", Who::Steward),
+    (
+        "POST",
+        "/workshop/openings/{kind}/{id}/remove",
+        Who::Steward,
+    ),
 ];
 
 #[tokio::test]

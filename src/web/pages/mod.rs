@@ -8,6 +8,7 @@ mod members;
 pub(super) mod projects;
 mod sign_in;
 mod today;
+pub(super) mod workshop;
 
 pub(super) use bins::failed as stock_error;
 pub(super) use error::error_page;
@@ -23,5 +24,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = join::routes(routes);
     let routes = me::routes(routes);
     let routes = members::routes(routes);
+    let routes = workshop::routes(routes);
     projects::routes(routes)
 }

@@ -4,3 +4,4 @@ mod arrangements;
 mod bins;
 pub mod project_wood;
 mod projects;
+mod workshop;
