@@ -20,6 +20,7 @@ pub mod days;
 pub mod demo;
 pub mod hours;
 pub mod matching;
+pub mod notices;
 pub mod offcut;
 pub mod opening_rule;
 pub mod photo;

@@ -10,7 +10,7 @@ use tokio_util::sync::CancellationToken;
 
 use crate::app::App;
 use crate::app::demo::{self, DEMO_PASSWORD};
-use crate::app::{claim, upkeep};
+use crate::app::{claim, notices, upkeep};
 use crate::config::{Config, DataArgs, ServeArgs};
 use crate::store::Store;
 use crate::web;
@@ -101,6 +101,7 @@ async fn answer(app: App, listener: TcpListener) -> anyhow::Result<ExitCode> {
     tokio::spawn(wait_for_signal(shutdown.clone()));
     tokio::spawn(claim::keep_lapsing(app.clone()));
     tokio::spawn(upkeep::keep_up(app.clone()));
+    tokio::spawn(notices::keep_telling(app.clone()));
     let service = web::router(app.clone()).into_make_service_with_connect_info::<SocketAddr>();
     let serving =
         axum::serve(listener, service).with_graceful_shutdown(shutdown.clone().cancelled_owned());

@@ -1,6 +1,7 @@
 //! What is stored, what the database refuses, and the use cases that change it.
 
 mod bench;
+mod notices;
 mod photos;
 mod pieces;
 mod plans;
