@@ -61,6 +61,7 @@ mod faces;
 mod flash;
 mod headers;
 mod idempotency;
+mod local_time;
 mod log;
 mod pages;
 mod paging;

@@ -5,6 +5,7 @@ mod error;
 mod join;
 mod me;
 mod members;
+pub(super) mod plans;
 pub(super) mod projects;
 mod sign_in;
 mod today;
@@ -25,5 +26,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = me::routes(routes);
     let routes = members::routes(routes);
     let routes = workshop::routes(routes);
+    let routes = plans::routes(routes);
     projects::routes(routes)
 }

@@ -2,6 +2,7 @@
 
 mod arrangements;
 mod bins;
+pub mod plans;
 pub mod project_wood;
 mod projects;
 mod workshop;

@@ -25,6 +25,7 @@ pub(in crate::web) use cuts::cut_error;
 pub(in crate::web) use opened::{
     Opened, by, error as project_error, own, unknown as unknown_project,
 };
+pub(in crate::web) use path::{Head, Here};
 
 use crate::web::{Routes, Who};
 

@@ -52,7 +52,7 @@ impl Opened {
         self.project.ended_at.is_none() && member.require_owner(self.project.member).is_ok()
     }
 
-    pub(super) fn head(&self, member: &Member, here: Here) -> Head {
+    pub fn head(&self, member: &Member, here: Here) -> Head {
         Head::new(self, member, here)
     }
 }

@@ -7,17 +7,18 @@ use crate::web::{Member, words};
 
 /// The page of a project that is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Here {
+pub(in crate::web) enum Here {
     Overview,
     Design,
     Match,
+    Plan,
     Cuts,
     BenchSheet,
     Templates,
 }
 
 /// One station of the way.
-pub(super) struct PathStep {
+pub(in crate::web) struct PathStep {
     pub label: &'static str,
     pub href: String,
     pub is_done: bool,
@@ -26,7 +27,7 @@ pub(super) struct PathStep {
 }
 
 /// What stands at the head of each page of a project.
-pub(super) struct Head {
+pub(in crate::web) struct Head {
     pub id: ProjectId,
     pub name: String,
     pub kind: &'static str,
@@ -42,7 +43,7 @@ pub(super) struct Head {
 }
 
 /// What to do next, in words and with its page.
-pub(super) struct Next {
+pub(in crate::web) struct Next {
     pub words: &'static str,
     pub button: &'static str,
     pub href: String,
@@ -68,7 +69,7 @@ impl Head {
                 stage >= Stage::Claimed,
                 false,
             ),
-            ("Plan", at("plan"), opened.is_planned, false),
+            ("Plan", at("plan"), opened.is_planned, here == Here::Plan),
             (
                 "Bench sheet",
                 at("bench-sheet"),

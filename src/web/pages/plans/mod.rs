@@ -1,0 +1,15 @@
+//! Plans and bookings: of one project, of the week, of several projects, and of a single step.
+
+mod of_project;
+mod shown;
+mod trouble;
+
+use crate::web::{Routes, Who};
+
+pub(super) fn routes(routes: Routes) -> Routes {
+    routes
+        .get("/projects/{id}/plan", Who::Member, of_project::show)
+        .post_solve("/projects/{id}/plan", Who::Owner, of_project::propose)
+        .post("/projects/{id}/plan/accept", Who::Owner, of_project::accept)
+        .post("/projects/{id}/plan/cancel", Who::Owner, of_project::cancel)
+}
