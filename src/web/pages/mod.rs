@@ -7,6 +7,7 @@ mod me;
 mod members;
 pub(super) mod plans;
 pub(super) mod projects;
+mod reference;
 mod sign_in;
 mod today;
 pub(super) mod workshop;
@@ -27,5 +28,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = members::routes(routes);
     let routes = workshop::routes(routes);
     let routes = plans::routes(routes);
+    let routes = reference::routes(routes);
     projects::routes(routes)
 }

@@ -5,4 +5,5 @@ mod bins;
 pub mod plans;
 pub mod project_wood;
 mod projects;
+mod reference;
 mod workshop;

@@ -6,6 +6,8 @@ mod piece;
 mod piece_form;
 mod shelves;
 
+pub(super) use shelves::PieceLine;
+
 use super::Routes;
 use crate::app::offcut::OffcutError;
 use crate::app::species::Woods;

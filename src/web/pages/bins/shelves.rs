@@ -64,7 +64,7 @@ struct BinLine {
 }
 
 /// A piece in a list.
-pub(super) struct PieceLine {
+pub(in crate::web::pages) struct PieceLine {
     pub id: i64,
     pub tag: String,
     pub species: String,
