@@ -28,6 +28,7 @@ pub mod plan;
 pub mod planning;
 pub mod project;
 pub mod running_match;
+pub mod settings;
 pub mod species;
 pub mod tag;
 pub mod together;

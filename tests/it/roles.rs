@@ -170,6 +170,12 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/workshop/clamps/{id}", Who::Steward),
     ("POST", "/workshop/clamps/{id}", Who::Steward),
     ("POST", "/workshop/clamps/{id}/remove", Who::Steward),
+    ("GET", "/workshop/lumber", Who::Visitor),
+    ("POST", "/workshop/lumber", Who::Steward),
+    ("GET", "/workshop/lumber/new", Who::Steward),
+    ("GET", "/workshop/lumber/{id}", Who::Steward),
+    ("POST", "/workshop/lumber/{id}", Who::Steward),
+    ("POST", "/workshop/lumber/{id}/remove", Who::Steward),
     ("GET", "/workshop/openings", Who::Visitor),
     ("POST", "/workshop/openings/{kind}", Who::Steward),
     ("GET", "/workshop/openings/{kind}/new", Who::Steward),
@@ -180,6 +186,10 @@ const TABLE: &[(&str, &str, Who)] = &[
         "/workshop/openings/{kind}/{id}/remove",
         Who::Steward,
     ),
+    ("GET", "/workshop/settings", Who::Steward),
+    ("POST", "/workshop/settings", Who::Steward),
+    ("GET", "/workshop/settings/{part}", Who::Steward),
+    ("POST", "/workshop/settings/{part}", Who::Steward),
 ];
 
 #[tokio::test]

@@ -251,3 +251,253 @@ async fn clamps_and_stations_are_kept_with_what_matters_for_planning() {
     assert_eq!(second.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert_eq!(second.all("[role=alert] tbody th"), ["How many"]);
 }
+
+#[tokio::test]
+async fn boards_to_buy_are_listed_with_what_a_board_foot_costs() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let fields = [
+        ("name", "Walnut 1 × 6, 6 ft"),
+        ("species", "black walnut"),
+        ("length", "72 in"),
+        ("width", "6"),
+        ("thickness", "1"),
+        ("price", "$30"),
+        ("straight_edges", "yes"),
+    ];
+    let listed = steward.post_and_follow("/workshop/lumber", &fields).await;
+    // 72 × 6 × 1 in are 432 cubic inches, and a board foot is 144 (NHLA): three of them for $30.
+    let row = listed.one("tbody tr");
+    assert!(row.contains("$30.00"), "{row}");
+    assert!(row.contains("$10.00"), "{row}");
+    let wrong = steward
+        .post(
+            "/workshop/lumber",
+            &[
+                ("name", "walnut 1 × 6, 6 FT"),
+                ("species", "walnutt"),
+                ("length", "0"),
+                ("width", "six"),
+                ("thickness", "1"),
+                ("price", "1,000"),
+            ],
+        )
+        .await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    for field in ["species", "length", "width", "price"] {
+        assert_eq!(wrong.all(&format!("#e-{field}")).len(), 1, "{field}");
+    }
+    let gone = steward
+        .post("/workshop/lumber/1/remove", &[("version", "1")])
+        .await;
+    assert_eq!(gone.status, StatusCode::SEE_OTHER);
+    let mut late = fields.to_vec();
+    late.push(("version", "1"));
+    let late = steward.post("/workshop/lumber/1", &late).await;
+    assert!(late.one("[role=alert]").contains("Somebody removed this"));
+}
+
+/// The fields of a form as a browser would send them back unchanged.
+fn sent_back(page: &crate::app::Answer) -> Vec<(String, String)> {
+    let document = scraper::Html::parse_document(page.text());
+    let all = scraper::Selector::parse("main form:first-of-type :is(input, select)").unwrap();
+    let chosen = scraper::Selector::parse("option[selected]").unwrap();
+    let first = scraper::Selector::parse("option").unwrap();
+    let mut fields = Vec::new();
+    for field in document.select(&all) {
+        let name = field.value().attr("name").unwrap().to_owned();
+        let value = if field.value().name() == "select" {
+            let option = field.select(&chosen).next().or(field.select(&first).next());
+            option.unwrap().value().attr("value").unwrap()
+        } else if field.value().attr("type") == Some("checkbox")
+            && field.value().attr("checked").is_none()
+        {
+            continue;
+        } else {
+            field.value().attr("value").unwrap()
+        };
+        fields.push((name, value.to_owned()));
+    }
+    fields
+}
+
+fn put(fields: &mut [(String, String)], name: &str, value: &str) {
+    let field = fields.iter_mut().find(|(other, _)| other == name).unwrap();
+    value.clone_into(&mut field.1);
+}
+
+fn borrowed(fields: &[(String, String)]) -> Vec<(&str, &str)> {
+    fields
+        .iter()
+        .map(|(name, value)| (name.as_str(), value.as_str()))
+        .collect()
+}
+
+async fn settings(app: &TestApp) -> scrapwright::store::settings::Settings {
+    scrapwright::store::workshop::get(app.app.store.read())
+        .await
+        .unwrap()
+        .settings
+}
+
+#[tokio::test]
+async fn a_settings_form_that_is_sent_back_as_it_came_changes_nothing() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let before = settings(&app).await;
+    for path in ["", "/cutting", "/prices", "/practice", "/steps"] {
+        let path = format!("/workshop/settings{path}");
+        let form = steward.get(&path).await;
+        let fields = sent_back(&form);
+        let saved = steward.post(&path, &borrowed(&fields)).await;
+        assert_eq!(
+            saved.status,
+            StatusCode::SEE_OTHER,
+            "{path}: {}",
+            saved.text()
+        );
+        assert_eq!(settings(&app).await, before, "{path}");
+    }
+}
+
+#[tokio::test]
+async fn settings_are_kept_part_by_part() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let change = async |path: &str, changes: &[(&str, &str)]| {
+        let mut fields = sent_back(&steward.get(path).await);
+        for (name, value) in changes {
+            put(&mut fields, name, value);
+        }
+        steward.post(path, &borrowed(&fields)).await
+    };
+    let general = change(
+        "/workshop/settings",
+        &[
+            ("name", "Our shed"),
+            ("time_zone", "Europe/Paris"),
+            ("claim_days", "21"),
+            ("temperature", "68 F"),
+            ("humidity", "45"),
+        ],
+    )
+    .await;
+    assert_eq!(general.status, StatusCode::SEE_OTHER, "{}", general.text());
+    change(
+        "/workshop/settings/cutting",
+        &[("rip_kerf", "2.4 mm"), ("keep_credit", "50")],
+    )
+    .await;
+    change("/workshop/settings/prices", &[("price", "3.5")]).await;
+    change(
+        "/workshop/settings/practice",
+        &[
+            ("glue", "crosslinked PVA"),
+            ("clamped_minutes", "10 h"),
+            ("flattening", "2 mm"),
+            ("grits", "P120, 80 150"),
+        ],
+    )
+    .await;
+    change("/workshop/settings/steps", &[("glue-up", "55")]).await;
+    let kept = settings(&app).await;
+    assert_eq!(kept.claim_days, 21);
+    let climate = kept.climate.unwrap();
+    assert_eq!(climate.temperature_c, 20.0);
+    assert_eq!(climate.read_at, app.app.clock.now().as_second());
+    assert_eq!(kept.cutting.rip_kerf.nm(), 2_400_000);
+    assert_eq!(kept.cutting.keep_credit_thousandths, 500);
+    assert_eq!(kept.price_per_board_foot_cents, 350);
+    assert_eq!(kept.practice.glue.as_deref(), Some("crosslinked PVA"));
+    assert_eq!(kept.practice.clamped_minutes, Some(600));
+    assert!(
+        kept.practice.open_time_minutes.is_some(),
+        "it follows the glue"
+    );
+    assert_eq!(kept.practice.flattening.unwrap().nm(), 2_000_000);
+    assert_eq!(kept.grits, [80, 120, 150]);
+    assert_eq!(kept.practice.step_minutes["glue-up"], 55);
+    let overview = steward.get("/workshop").await;
+    assert_eq!(overview.one("h1"), "Our shed");
+    assert!(overview.text().contains("$3.50 a board foot"));
+}
+
+#[tokio::test]
+async fn wrong_settings_are_told_beside_their_fields_and_nothing_is_saved() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let before = settings(&app).await;
+    for (path, wrong) in [
+        (
+            "/workshop/settings",
+            vec![
+                ("name", ""),
+                ("time_zone", "Mars/Olympus"),
+                ("claim_days", "0"),
+                ("temperature", "warm"),
+                ("humidity", "120"),
+            ],
+        ),
+        (
+            "/workshop/settings/cutting",
+            vec![
+                ("rip_kerf", "3 in"),
+                ("end_trim", "-1"),
+                ("min_rip_length", "8 in"),
+                ("keep_credit", "101"),
+            ],
+        ),
+        ("/workshop/settings/prices", vec![("price", "free")]),
+        (
+            "/workshop/settings/practice",
+            vec![
+                ("clamped_minutes", "1 min"),
+                ("coats", "99"),
+                ("flattening", "1/3 in"),
+                ("grits", "coarse"),
+            ],
+        ),
+        ("/workshop/settings/steps", vec![("glue-up", "-5")]),
+    ] {
+        // What is wrong in itself is told before what is wrong only with the rest, so each is tried alone.
+        for (name, value) in wrong {
+            let mut fields = sent_back(&steward.get(path).await);
+            put(&mut fields, name, value);
+            let refused = steward.post(path, &borrowed(&fields)).await;
+            assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY, "{name}");
+            assert_eq!(refused.all(&format!("#e-{name}")).len(), 1, "{name}");
+            assert_eq!(
+                refused.attribute(&format!("#f-{name}"), "value").as_deref(),
+                Some(value),
+                "{name}"
+            );
+        }
+    }
+    assert_eq!(settings(&app).await, before);
+}
+
+#[tokio::test]
+async fn settings_of_two_stewards_are_compared_and_not_lost() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let path = "/workshop/settings/cutting";
+    let form = sent_back(&steward.get(path).await);
+    let mut theirs = form.clone();
+    put(&mut theirs, "rip_kerf", "3/32");
+    steward.post(path, &borrowed(&theirs)).await;
+    let mut mine = form.clone();
+    put(&mut mine, "crosscut_kerf", "3/32");
+    let refused = steward.post(path, &borrowed(&mine)).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(
+        refused.all("[role=alert] tbody tr"),
+        [
+            "Kerf when ripping3/32 in1/8 in",
+            "Kerf when crosscutting1/8 in3/32 in"
+        ]
+    );
+    let again = steward.post(path, &borrowed(&sent_back(&refused))).await;
+    assert_eq!(again.status, StatusCode::SEE_OTHER);
+    let member = app.member("Ada").await;
+    assert_eq!(member.get(path).await.status, StatusCode::FORBIDDEN);
+}

@@ -8,12 +8,13 @@ use serde::Deserialize;
 
 use super::shelves::size_of;
 use crate::app::App;
+use crate::app::settings::label_stock;
 use crate::export::pdf::{
     BinSign, Label, LabelStock, Paper, bin_signs, label_sheets, single_labels,
 };
 use crate::export::qr::QrCode;
-use crate::store::bin;
 use crate::store::offcut::{self, Offcut, Search};
+use crate::store::{bin, workshop};
 use crate::web::{Error, Query, Routes, Section, Shell, Typed, Who, page, page_again};
 
 /// The most labels made at once.
@@ -82,7 +83,8 @@ async fn show(
     Query(mut asked): Query<Asked>,
 ) -> Result<Response, Error> {
     if asked.sheet.is_empty() {
-        asked.sheet = "3".to_owned();
+        let labels = workshop::get(app.store.read()).await?.settings.labels;
+        asked.sheet = label_stock(&labels).to_string();
     }
     page(&labels_page(&app, shell, asked.typed()).await?)
 }

@@ -42,7 +42,7 @@ fn bin_options(bins: &[Bin]) -> Vec<(String, String)> {
 }
 
 /// Known species as a list to choose from, hardwoods first.
-fn species_options(woods: &Woods) -> Vec<(String, String)> {
+pub(super) fn species_options(woods: &Woods) -> Vec<(String, String)> {
     let mut woods: Vec<_> = woods.list().iter().collect();
     woods.sort_by_key(|wood| (wood.kind != WoodKind::Hardwood, wood.name.to_lowercase()));
     woods

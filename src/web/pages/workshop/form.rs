@@ -17,7 +17,7 @@ pub(super) enum Input {
 }
 
 pub(super) struct Field {
-    pub name: &'static str,
+    pub name: String,
     pub label: String,
     pub hint: String,
     pub is_required: bool,
@@ -34,9 +34,9 @@ pub(super) struct Group {
 }
 
 impl Field {
-    pub fn line(name: &'static str, label: impl Into<String>) -> Field {
+    pub fn line(name: impl Into<String>, label: impl Into<String>) -> Field {
         Field {
-            name,
+            name: name.into(),
             label: label.into(),
             hint: String::new(),
             is_required: true,
@@ -44,14 +44,21 @@ impl Field {
         }
     }
 
-    pub fn whole(name: &'static str, label: impl Into<String>) -> Field {
+    pub fn whole(name: impl Into<String>, label: impl Into<String>) -> Field {
         Field {
             input: Input::Line("text", "numeric"),
             ..Field::line(name, label)
         }
     }
 
-    pub fn day(name: &'static str, label: impl Into<String>) -> Field {
+    pub fn decimal(name: impl Into<String>, label: impl Into<String>) -> Field {
+        Field {
+            input: Input::Line("text", "decimal"),
+            ..Field::line(name, label)
+        }
+    }
+
+    pub fn day(name: impl Into<String>, label: impl Into<String>) -> Field {
         Field {
             input: Input::Line("date", ""),
             ..Field::line(name, label)
@@ -59,7 +66,7 @@ impl Field {
     }
 
     pub fn choice(
-        name: &'static str,
+        name: impl Into<String>,
         label: impl Into<String>,
         options: Vec<(String, String)>,
     ) -> Field {
@@ -70,7 +77,7 @@ impl Field {
     }
 
     pub fn several(
-        name: &'static str,
+        name: impl Into<String>,
         label: impl Into<String>,
         options: Vec<(String, String)>,
     ) -> Field {
@@ -81,7 +88,7 @@ impl Field {
         }
     }
 
-    pub fn tick(name: &'static str, label: impl Into<String>) -> Field {
+    pub fn tick(name: impl Into<String>, label: impl Into<String>) -> Field {
         Field {
             input: Input::Tick,
             is_required: false,
@@ -108,15 +115,15 @@ impl Field {
         let words = |options: &[(String, String)]| {
             let chosen: Vec<&str> = options
                 .iter()
-                .filter(|(value, _)| typed.has(self.name, value))
+                .filter(|(value, _)| typed.has(&self.name, value))
                 .map(|(_, words)| words.as_str())
                 .collect();
             chosen.join(", ")
         };
         let said = match &self.input {
-            Input::Line(..) => typed.text(self.name).to_owned(),
+            Input::Line(..) => typed.text(&self.name).to_owned(),
             Input::Choice(options) | Input::Several(options) => words(options),
-            Input::Tick => if typed.is_ticked(self.name) {
+            Input::Tick => if typed.is_ticked(&self.name) {
                 "yes"
             } else {
                 "no"
@@ -160,6 +167,8 @@ pub(super) struct FormPage {
     pub button: &'static str,
     pub groups: Vec<Group>,
     pub typed: Typed,
+    /// Other forms of the same kind: words, address, and whether it is this one.
+    pub beside: Vec<(&'static str, &'static str, bool)>,
     /// Where the thing can be removed, and what is asked first.
     pub removal: Option<(String, String)>,
     meanwhile: Meanwhile,
@@ -182,6 +191,7 @@ impl FormPage {
             button: "Save",
             groups,
             typed,
+            beside: Vec::new(),
             removal: None,
             meanwhile: Meanwhile::Nothing,
             differences: Vec::new(),
@@ -202,6 +212,10 @@ impl FormPage {
             back: back.into(),
             ..self
         }
+    }
+
+    pub fn beside(self, beside: Vec<(&'static str, &'static str, bool)>) -> FormPage {
+        FormPage { beside, ..self }
     }
 
     pub fn removal(self, action: impl Into<String>, asks: impl Into<String>) -> FormPage {

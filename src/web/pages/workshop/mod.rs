@@ -1,14 +1,19 @@
 //! The workshop itself: when it is open, what it lends, what it sells, and what its stewards set.
 
 mod form;
+mod lumber;
 mod openings;
 mod overview;
+mod practice;
 mod resources;
+mod settings;
 
 use super::Routes;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = overview::routes(routes);
     let routes = openings::routes(routes);
-    resources::routes(routes)
+    let routes = resources::routes(routes);
+    let routes = lumber::routes(routes);
+    settings::routes(routes)
 }

@@ -7,7 +7,7 @@ use axum::response::Response;
 use crate::app::opening_rule::clock;
 use crate::app::{App, days, hours::Hours};
 use crate::store::resource::{self, ResourceKind};
-use crate::store::{bin, workshop};
+use crate::store::{bin, lumber, workshop};
 use crate::units::Volume;
 use crate::web::{Error, Routes, Section, Shell, Who, page, words};
 
@@ -26,6 +26,7 @@ struct OverviewPage {
     clamps: String,
     stations: String,
     bins: String,
+    lumber: String,
     facts: Vec<(&'static str, String)>,
     /// When the newest reading of the air was taken.
     read_on: Option<String>,
@@ -39,6 +40,7 @@ async fn show(State(app): State<App>, shell: Shell) -> Result<Response, Error> {
     let settings = workshop::get(&mut *db).await?.settings;
     let resources = resource::list(&mut *db).await?;
     let bins = bin::list(&mut *db).await?;
+    let boards = lumber::list(&mut *db).await?;
     drop(db);
     let (clamps, stations): (Vec<_>, Vec<_>) = resources
         .iter()
@@ -125,6 +127,14 @@ async fn show(State(app): State<App>, shell: Shell) -> Result<Response, Error> {
             words::counted(bins.len(), "bin", "bins"),
             words::counted(usize::try_from(n_pieces).unwrap_or(0), "piece", "pieces"),
         ),
+        lumber: if boards.is_empty() {
+            "None on the list yet.".to_owned()
+        } else {
+            format!(
+                "{} that a match may buy.",
+                words::counted(boards.len(), "board", "boards")
+            )
+        },
         facts,
         read_on,
         shell: shell.at(Section::Workshop),
