@@ -77,7 +77,7 @@ async fn a_wood_shows_each_figure_with_its_source_and_what_the_bins_hold() {
         "{}",
         page.text()
     );
-    assert_eq!(page.all("tbody .tag").len(), 1);
+    assert_eq!(page.all(".pieces .tag").len(), 1);
     let here = steward.get("/reference/woods?here=yes").await;
     assert_eq!(names(&here), ["hard maple"]);
 }
