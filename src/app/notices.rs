@@ -11,14 +11,17 @@ use hmac::{Hmac, KeyInit as _, Mac as _};
 use reqwest::Url;
 use serde_json::json;
 use sha2::Sha256;
+use sqlx::SqliteConnection;
 
-use super::App;
+use super::{App, Secret};
 use crate::store::change::{self, Change};
 use crate::store::notice_address::{self, NoticeAddress};
-use crate::store::{self, ChangeId, workshop};
+use crate::store::{self, By, ChangeId, MemberId, NoticeAddressId, Refusal, workshop};
 
 /// The longest address.
 const LONGEST_URL: usize = 500;
+/// The most addresses of one member.
+const MOST_ADDRESSES: usize = 10;
 /// The most changes of one post; the rest follow in the next.
 const MOST_CHANGES: u32 = 100;
 /// So long a post may take.
@@ -58,6 +61,8 @@ pub enum NoticeError {
     NoUrl,
     #[error("must be at most {LONGEST_URL} characters")]
     TooLong,
+    #[error("is one too many; must be at most {MOST_ADDRESSES} addresses, so forget one first")]
+    TooMany,
     #[error(
         "lies inside the workshop's own network; a steward must allow that in the settings first"
     )]
@@ -70,6 +75,8 @@ pub enum NoticeError {
     Answered(u16),
     #[error("failed to read the changes")]
     Store(#[from] store::Error),
+    #[error("failed to keep the address")]
+    Refused(#[from] Refusal),
 }
 
 /// Reads an address that somebody typed. Whether it lies inside is known only when its name is looked up, so that is
@@ -89,6 +96,28 @@ pub fn read_url(text: &str) -> Result<Url, NoticeError> {
     } else {
         Err(NoticeError::NoUrl)
     }
+}
+
+/// Has a member's address told of changes from now on, and gives the key that signs each post.
+///
+/// # Errors
+/// The member has as many addresses as one may have.
+pub async fn add(
+    app: &App,
+    db: &mut SqliteConnection,
+    by: By,
+    member: MemberId,
+    url: &Url,
+) -> Result<(NoticeAddressId, Secret), NoticeError> {
+    let before = notice_address::list_of_member(&mut *db, member)
+        .await
+        .map_err(Refusal::from)?;
+    if before.len() >= MOST_ADDRESSES {
+        return Err(NoticeError::TooMany);
+    }
+    let key = app.tokens.secret();
+    let id = notice_address::create(db, by, member, url.as_str(), key.reveal()).await?;
+    Ok((id, key))
 }
 
 /// Whether an address is not one of the public internet (IANA IPv4 and IPv6 Special-Purpose Address Registries,

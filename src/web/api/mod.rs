@@ -4,6 +4,7 @@ mod bins;
 mod calculations;
 mod document;
 mod members;
+mod notices;
 mod projects;
 
 pub(super) use document::{document, empty_document};
@@ -14,5 +15,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = bins::routes(routes);
     let routes = calculations::routes(routes);
     let routes = members::routes(routes);
+    let routes = notices::routes(routes);
     projects::routes(routes)
 }

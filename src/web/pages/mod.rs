@@ -5,6 +5,7 @@ mod error;
 mod join;
 mod me;
 mod members;
+pub(super) mod notices;
 pub(super) mod plans;
 pub(super) mod projects;
 mod reference;
@@ -26,6 +27,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = join::routes(routes);
     let routes = me::routes(routes);
     let routes = members::routes(routes);
+    let routes = notices::routes(routes);
     let routes = workshop::routes(routes);
     let routes = plans::routes(routes);
     let routes = reference::routes(routes);

@@ -2,6 +2,7 @@
 
 mod arrangements;
 mod bins;
+mod notices;
 pub mod plans;
 pub mod project_wood;
 mod projects;
