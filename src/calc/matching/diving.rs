@@ -10,7 +10,7 @@ use crate::calc::budget::Budget;
 /// Weight from which a column is settled beside the heaviest one.
 const HEAVY: f64 = 0.7;
 /// Rounds of pricing after each settling.
-const ROUNDS: u64 = 12;
+const ROUNDS: u64 = 40;
 
 /// An answer from `columns` and from what pricing adds to them; strips may be missing. `turn`
 /// numbers the attempts: the first settles the heaviest columns, later ones vary the choice.

@@ -14,7 +14,7 @@ pub(super) fn complete(part: &Part, shapes: &[Shape], answer: &mut Answer, budge
         let prices = Prices {
             rewards: rewards(part, &left),
             keep: 0.0,
-            limits: None,
+            limits: Some(left.clone()),
         };
         let columns = best_columns(part, shapes, &prices, &pieces_left, budget);
         let mut offers: Vec<(f64, Column)> = columns
@@ -105,8 +105,12 @@ fn best_columns(
         let mut tables = Tables::new(part, group, shape, prices);
         for (index, piece) in part.pieces.iter().enumerate() {
             if piece.group == group && pieces_left[index] > 0 && tables.value(piece) > 0.0 {
-                let plan = tables.plan(piece);
-                columns.extend(Column::fitting(part, index, plan));
+                let mut plans = tables.line_plans(piece, 0.0);
+                if plans.is_empty() {
+                    plans.push(tables.plan(piece));
+                }
+                let plans = plans.into_iter();
+                columns.extend(plans.filter_map(|plan| Column::fitting(part, index, plan)));
             }
         }
     }

@@ -526,7 +526,7 @@ impl<'a> Tables<'a> {
             taken: Vec::new(),
             best: Vec::new(),
             best_value: 0.0,
-            nodes: 20_000,
+            nodes: 4_000,
         };
         search.take(0, length, 0.0);
         for class in search.best {

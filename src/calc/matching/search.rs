@@ -94,9 +94,14 @@ impl<'a> Search<'a> {
     pub fn run(&mut self, budget: &Budget<'_>, report: &mut dyn FnMut(&Search<'a>)) {
         let part = self.part;
         let all = Goal::all(part);
-        let mut master = self.master(all, f64::INFINITY, budget);
-        self.dive(&mut master, budget);
-        report(self);
+        // Along a line with boards for sale everything can be covered, and money decides.
+        let is_plain = self.is_line() && self.worth.missing == 0 && self.worth.spend > 0;
+        let rounds = if is_plain { 0 } else { u64::MAX };
+        let mut master = self.master(all, f64::INFINITY, rounds, budget);
+        if !is_plain {
+            self.dive(&mut master, budget);
+            report(self);
+        }
         if self.worth.missing > 0 && !self.is_spent(budget) {
             let goal = Goal::missing(part);
             let bound = self.stage(goal, goal.missing, budget, report);
@@ -117,6 +122,11 @@ impl<'a> Search<'a> {
             self.improve_until_spent(all, &master, budget, report);
             return;
         }
+        if self.is_settled_by_spend() {
+            self.bound.wood = self.worth.wood;
+            report(self);
+            return;
+        }
         if self.is_spent(budget) {
             return;
         }
@@ -125,7 +135,15 @@ impl<'a> Search<'a> {
         self.bound.wood = self.wood_bound(&goal, bound);
     }
 
-    fn master(&mut self, goal: Goal, enough: f64, budget: &Budget<'_>) -> Master<'a> {
+    /// Whether spend alone says how much wood is used: one board for sale and no credit.
+    fn is_settled_by_spend(&self) -> bool {
+        match self.part.pieces.as_slice() {
+            [board] => board.price > 0 && self.part.habits.credit.0 == 0,
+            _ => false,
+        }
+    }
+
+    fn master(&mut self, goal: Goal, enough: f64, most_rounds: u64, budget: &Budget<'_>) -> Master<'a> {
         // The shapes live as long as the search; a clone is small beside the tables.
         let mut master = Master::new(self.part, self.shapes.clone(), goal);
         master.add_answer(&self.answer);
@@ -133,6 +151,7 @@ impl<'a> Search<'a> {
             master.add(column.clone());
         }
         master.is_proper = self.is_line();
+        master.most_rounds = most_rounds;
         let share = self.share;
         master.generate(enough, budget, share);
         self.statistics.rounds += master.rounds;
@@ -166,7 +185,7 @@ impl<'a> Search<'a> {
         report: &mut dyn FnMut(&Search<'a>),
     ) -> f64 {
         let enough = goal.cost(&self.worth) - step * 0.999;
-        let mut master = self.master(goal, enough, budget);
+        let mut master = self.master(goal, enough, u64::MAX, budget);
         let Some(dual) = master.dual.clone() else {
             return 0.0;
         };
@@ -176,8 +195,10 @@ impl<'a> Search<'a> {
         if self.is_met(&goal, bound, step) {
             return self.met(&goal, bound, step);
         }
-        self.dive(&mut master, budget);
-        report(self);
+        if !self.is_line() {
+            self.dive(&mut master, budget);
+            report(self);
+        }
         if self.is_line() {
             self.dive_anew(&goal, &dual, step, budget, report);
             if self.is_met(&goal, bound, step) {

@@ -10,6 +10,8 @@ const OPTIMAL: f64 = 1e-7;
 const PIVOT: f64 = 1e-7;
 /// Pivots between two inversions from scratch.
 const REFACTOR: usize = 120;
+/// Pivots after an inversion whose result is taken without a look with clean numbers.
+const TRUSTED: usize = 60;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum End {
@@ -348,7 +350,7 @@ impl Lp {
                 return End::Stopped;
             }
             let Some((entering, is_rising)) = self.entering(degenerate > 60) else {
-                if is_checked || self.since_refactor == 0 {
+                if is_checked || self.since_refactor <= TRUSTED {
                     return End::Optimal;
                 }
                 // Look again with clean numbers.
@@ -472,7 +474,7 @@ impl Lp {
                 return End::Infeasible;
             }
             let Some((row, is_low)) = self.leaving() else {
-                if is_checked || self.since_refactor == 0 {
+                if is_checked || self.since_refactor <= TRUSTED {
                     return End::Optimal;
                 }
                 is_checked = true;
