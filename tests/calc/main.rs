@@ -1,6 +1,7 @@
 //! Calculations against properties, oracles and brute force.
 
 mod advice;
+mod matching;
 mod outline;
 mod pattern;
 mod pattern_stock;

@@ -90,10 +90,12 @@ fn small_request(random: &mut Random, has_inner_flaws: bool) -> Request {
         .collect();
     let strips = (0..1 + random.below(3))
         .map(|index| {
-            let sections = (0..1 + random.below(2)).map(|_| Section {
-                rip: mm(1 + random.below(3)),
-                thickness: mm(1 + random.below(2)),
-            });
+            let sections: Vec<Section> = (0..1 + random.below(2))
+                .map(|_| Section {
+                    rip: mm(1 + random.below(3)),
+                    thickness: mm(1 + random.below(2)),
+                })
+                .collect();
             let mut names = vec![species[random.below(2) as usize].to_owned()];
             if random.chance(30) {
                 names = species.iter().map(|&name| name.to_owned()).collect();
@@ -103,7 +105,7 @@ fn small_request(random: &mut Random, has_inner_flaws: bool) -> Request {
                 species: names,
                 count: 1 + random.below(2) as u32,
                 length: mm(2 + random.below(4)),
-                sections: sections.collect(),
+                sections,
             }
         })
         .collect();
@@ -164,9 +166,10 @@ impl Brute<'_> {
         for (index, strip) in self.request.strips.iter().enumerate() {
             let fits = strip.length == mm(length)
                 && strip.species.iter().any(|name| name == self.species)
-                && strip.sections.iter().any(|section| {
-                    section.rip == mm(width) && section.thickness <= self.thickness
-                });
+                && strip
+                    .sections
+                    .iter()
+                    .any(|section| section.rip == mm(width) && section.thickness <= self.thickness);
             if fits {
                 let mut taken = none.clone();
                 taken[index] = 1;
@@ -180,7 +183,11 @@ impl Brute<'_> {
         let shop = &self.request.shop;
         let is_rip = level == 1;
         let whole = if is_rip { width } else { length };
-        let kerf = if is_rip { shop.rip_kerf } else { shop.crosscut_kerf };
+        let kerf = if is_rip {
+            shop.rip_kerf
+        } else {
+            shop.crosscut_kerf
+        };
         let kerf = kerf.nm() / 1_000_000;
         let may_cut = !is_rip || mm(length) >= shop.min_rip_length;
         // By position of the next part: what has been taken before it.
@@ -259,8 +266,9 @@ fn brute_force(request: &Request) -> (u32, i64, i128) {
         };
         let nm = |length: Length| length.nm() / 1_000_000;
         let options = brute.cut(0, nm(piece.start(&request.shop)), nm(length), nm(width));
-        let volume =
-            i128::from(nm(piece.length)) * i128::from(nm(piece.width)) * i128::from(nm(piece.thickness));
+        let volume = i128::from(nm(piece.length))
+            * i128::from(nm(piece.width))
+            * i128::from(nm(piece.thickness));
         for _ in 0..piece.count.unwrap_or(total) {
             let mut next = states.clone();
             for (taken, (spend, wood)) in &states {
@@ -325,7 +333,10 @@ fn a_flaw_inside_a_piece_is_never_cut_into_a_strip_and_never_proven_wrongly() {
         let outcome = solved(&request);
         let best = brute_force(&request);
         let found = worth(&request, &outcome);
-        assert!(found >= best, "{found:?} beats {best:?}: {outcome:#?} of {request:#?}");
+        assert!(
+            found >= best,
+            "{found:?} beats {best:?}: {outcome:#?} of {request:#?}"
+        );
         if outcome.proven {
             assert_eq!(found, best, "{outcome:#?} of {request:#?}");
         }
@@ -457,7 +468,11 @@ fn a_section_too_short_to_rip_safely_is_not_ripped() {
     assert_eq!(solved(&request("12 in")).covered, 1);
     let short = solved(&request("11 in"));
     assert_eq!(short.covered, 0);
-    assert!(short.uncovered[0].why.contains("too short to be ripped safely"));
+    assert!(
+        short.uncovered[0]
+            .why
+            .contains("too short to be ripped safely")
+    );
 }
 
 #[test]

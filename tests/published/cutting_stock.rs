@@ -104,7 +104,11 @@ fn published_optima_are_neither_beaten_nor_excluded() {
         let budget = Budget::until(Duration::from_millis(700), move || begun.elapsed());
         let outcome = solved(&request, &budget);
         assert!(outcome.spend.cents() >= 100 * optimum, "{}", fields[0]);
-        assert!(outcome.bound.spend.cents() <= 100 * optimum, "{}", fields[0]);
+        assert!(
+            outcome.bound.spend.cents() <= 100 * optimum,
+            "{}",
+            fields[0]
+        );
         proven += u32::from(outcome.proven);
     }
     assert!(proven > 0, "not one of them was proven");

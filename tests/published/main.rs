@@ -1,5 +1,6 @@
 //! The program against figures, standards and worked examples that others published.
 
+mod cutting_stock;
 mod formats;
 mod gluing;
 mod job_shop;

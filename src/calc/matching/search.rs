@@ -143,7 +143,13 @@ impl<'a> Search<'a> {
         }
     }
 
-    fn master(&mut self, goal: Goal, enough: f64, most_rounds: u64, budget: &Budget<'_>) -> Master<'a> {
+    fn master(
+        &mut self,
+        goal: Goal,
+        enough: f64,
+        most_rounds: u64,
+        budget: &Budget<'_>,
+    ) -> Master<'a> {
         // The shapes live as long as the search; a clone is small beside the tables.
         let mut master = Master::new(self.part, self.shapes.clone(), goal);
         master.add_answer(&self.answer);
