@@ -88,6 +88,10 @@ fn the_paper_mill_needs_seventy_three_rolls() {
 /// no bound may pass the optimum and no answer may beat it.
 #[test]
 fn published_optima_are_neither_beaten_nor_excluded() {
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "a test may be told where the published problems are"
+    )]
     let Some(folder) = std::env::var_os("SCRAPWRIGHT_BENCHMARKS") else {
         println!("skipped: SCRAPWRIGHT_BENCHMARKS names no folder");
         return;
@@ -101,9 +105,10 @@ fn published_optima_are_neither_beaten_nor_excluded() {
         let body = std::fs::read(folder.join(format!("{}.json", fields[0]))).expect("the request");
         let (request, _) = wire::matching::parse(&body).expect("a request");
         let begun = Instant::now();
-        let budget = Budget::until(Duration::from_millis(700), move || begun.elapsed());
+        let budget = Budget::until(Duration::from_millis(400), move || begun.elapsed());
         let outcome = solved(&request, &budget);
-        assert!(outcome.spend.cents() >= 100 * optimum, "{}", fields[0]);
+        let is_beaten = outcome.uncovered.is_empty() && outcome.spend.cents() < 100 * optimum;
+        assert!(!is_beaten, "{}", fields[0]);
         assert!(
             outcome.bound.spend.cents() <= 100 * optimum,
             "{}",

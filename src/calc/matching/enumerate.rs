@@ -213,10 +213,8 @@ impl Search<'_, '_> {
             lengths.retain(|&length| length < rest.length && (over > 0 || length <= rest.longest));
             lengths.push(rest.length);
             for length in lengths {
+                // A section may be worth nothing under these prices and yet be needed.
                 let value = self.tables.section(self.width, length, over);
-                if value <= 0.0 {
-                    continue;
-                }
                 let behind = if length == rest.length {
                     0.0
                 } else {
@@ -320,7 +318,7 @@ impl Search<'_, '_> {
                 0.0
             };
             let value = self.tables.rip_value(rip, across.length);
-            if value <= 0.0 || done + value + beside + across.behind < across.least {
+            if done + value + beside + across.behind < across.least {
                 continue;
             }
             let width = self.tables.rip_width(rip);

@@ -485,9 +485,11 @@ fn gcd(a: i64, b: i64) -> i64 {
 }
 
 fn grid(habits: &Habits, strips: &[StripClass], pieces: &[PieceClass], wanted: u32) -> Grid {
+    // Where a remainder of any size is kept, the least size is no size that a cut is made at.
+    let keep_size = |size: i64| if size > 1 { size } else { 0 };
     let along = strips.iter().map(|strip| strip.length).chain([
         habits.crosscut_kerf,
-        habits.keep_length,
+        keep_size(habits.keep_length),
         habits.min_rip_length,
     ]);
     let along = along.chain(pieces.iter().flat_map(|piece| {
@@ -500,7 +502,7 @@ fn grid(habits: &Habits, strips: &[StripClass], pieces: &[PieceClass], wanted: u
     let across = strips
         .iter()
         .flat_map(|strip| strip.sections.iter().map(|section| section.0))
-        .chain([habits.rip_kerf, habits.keep_width]);
+        .chain([habits.rip_kerf, keep_size(habits.keep_width)]);
     let across = across
         .chain(
             pieces
