@@ -121,17 +121,12 @@ pub struct Search {
     pub limit: u32,
 }
 
-/// The query of a list, with the condition that picks its index first. Equality is written out, and
+/// What rows must fulfil, with the condition that picks their index first. Equality is written out, and
 /// the two upper ends of time made one, because SQLite uses an index for nothing else.
-macro_rules! listing {
+macro_rules! matching {
     ($first:literal) => {
         concat!(
-            "select ledger.*, member.name as member_name, offcut.tag, project.name as project_name
-             from ledger
-             join offcut on offcut.id = ledger.offcut_id
-             left join member on member.id = ledger.member_id
-             left join project on project.id = ledger.project_id
-             where ",
+            "where ",
             $first,
             "    and ledger.at >= coalesce(?7, -9223372036854775808)
                  and ledger.at <= min(coalesce(?8 - 1, 9223372036854775807),
@@ -141,37 +136,75 @@ macro_rules! listing {
                  and (?3 is null or ledger.species = ?3)
                  and (?4 is null or ledger.offcut_id = ?4)
                  and (?5 is null or ledger.project_id = ?5)
-                 and (?6 is null or ledger.member_id = ?6)
-             order by ledger.at desc, ledger.id desc limit ?9"
+                 and (?6 is null or ledger.member_id = ?6)"
         )
+    };
+}
+
+macro_rules! listing {
+    ($first:literal) => {
+        concat!(
+            "select ledger.*, member.name as member_name, offcut.tag, project.name as project_name
+             from ledger
+             join offcut on offcut.id = ledger.offcut_id
+             left join member on member.id = ledger.member_id
+             left join project on project.id = ledger.project_id ",
+            matching!($first),
+            " order by ledger.at desc, ledger.id desc limit ?9"
+        )
+    };
+}
+
+macro_rules! summing {
+    ($first:literal) => {
+        concat!(
+            "select coalesce(sum(iif(what in ('added', 'corrected'), volume_mm3, 0)), 0) as added_mm3,
+                 coalesce(sum(iif(what = 'cut', -volume_mm3, 0)), 0) as cut_mm3,
+                 coalesce(sum(iif(what = 'remainder', volume_mm3, 0)), 0) as remainders_mm3,
+                 coalesce(sum(strips_mm3), 0) as strips_mm3, coalesce(sum(waste_mm3), 0) as waste_mm3,
+                 coalesce(sum(iif(what = 'gone', -volume_mm3, 0)), 0) as gone_mm3
+             from ledger ",
+            matching!($first)
+        )
+    };
+}
+
+/// The statement of `$build` for the column by which the search finds its rows fastest.
+macro_rules! by_index {
+    ($search:expr, $query:ident, $build:ident) => {
+        if $search.offcut.is_some() {
+            sqlx::$query($build!("ledger.offcut_id = ?4"))
+        } else if $search.project.is_some() {
+            sqlx::$query($build!("ledger.project_id = ?5"))
+        } else if $search.member.is_some() {
+            sqlx::$query($build!("ledger.member_id = ?6"))
+        } else if $search.species.is_some() {
+            sqlx::$query($build!("ledger.species = ?3"))
+        } else {
+            sqlx::$query($build!("true"))
+        }
+        .bind($search.before)
+        .bind($search.what)
+        .bind(&$search.species)
+        .bind($search.offcut)
+        .bind($search.project)
+        .bind($search.member)
+        .bind($search.from.map(|at| at.as_second()))
+        .bind($search.to.map(|at| at.as_second()))
     };
 }
 
 /// The newest matching rows, newest first.
 pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<LedgerRow>> {
-    let query = if search.offcut.is_some() {
-        sqlx::query_as(listing!("ledger.offcut_id = ?4"))
-    } else if search.project.is_some() {
-        sqlx::query_as(listing!("ledger.project_id = ?5"))
-    } else if search.member.is_some() {
-        sqlx::query_as(listing!("ledger.member_id = ?6"))
-    } else if search.species.is_some() {
-        sqlx::query_as(listing!("ledger.species = ?3"))
-    } else {
-        sqlx::query_as(listing!("true"))
-    };
-    query
-        .bind(search.before)
-        .bind(search.what)
-        .bind(&search.species)
-        .bind(search.offcut)
-        .bind(search.project)
-        .bind(search.member)
-        .bind(search.from.map(|at| at.as_second()))
-        .bind(search.to.map(|at| at.as_second()))
+    by_index!(search, query_as, listing)
         .bind(search.limit)
         .fetch_all(db)
         .await
+}
+
+/// Sums of all matching rows, whatever the limit.
+pub async fn sum(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Sums> {
+    by_index!(search, query_as, summing).fetch_one(db).await
 }
 
 /// The whole history of one piece, oldest first.
@@ -279,6 +312,13 @@ pub async fn sum_by_member(
     .bind(to_month)
     .fetch_all(db)
     .await
+}
+
+/// The species that ever came, in alphabetical order.
+pub async fn list_species(db: impl SqliteExecutor<'_>) -> Result<Vec<String>> {
+    sqlx::query_scalar("select distinct species from ledger_sum order by species")
+        .fetch_all(db)
+        .await
 }
 
 /// Everything since the first row.

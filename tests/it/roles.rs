@@ -111,6 +111,8 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/healthz", Who::Anyone),
     ("GET", "/join/{token}", Who::Anyone),
     ("POST", "/join/{token}", Who::Anyone),
+    ("GET", "/ledger", Who::Member),
+    ("GET", "/ledger/export", Who::Member),
     ("GET", "/me", Who::Member),
     ("POST", "/me", Who::Member),
     ("POST", "/me/password", Who::Member),

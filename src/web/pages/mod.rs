@@ -3,6 +3,7 @@
 mod bins;
 mod error;
 mod join;
+mod ledger;
 mod me;
 mod members;
 pub(super) mod notices;
@@ -29,6 +30,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = members::routes(routes);
     let routes = notices::routes(routes);
     let routes = workshop::routes(routes);
+    let routes = ledger::routes(routes);
     let routes = plans::routes(routes);
     let routes = reference::routes(routes);
     projects::routes(routes)

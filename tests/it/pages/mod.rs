@@ -2,6 +2,7 @@
 
 mod arrangements;
 mod bins;
+mod ledger;
 mod notices;
 pub mod plans;
 pub mod project_wood;

@@ -10,6 +10,8 @@ mod settings;
 
 use super::Routes;
 
+pub(super) use openings::parse_day;
+
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = overview::routes(routes);
     let routes = openings::routes(routes);

@@ -64,7 +64,7 @@ fn path_of(kind: RuleKind) -> String {
 }
 
 /// A local day as a form's date input writes it.
-pub(super) fn parse_day(text: &str) -> Result<Date, String> {
+pub(in crate::web::pages) fn parse_day(text: &str) -> Result<Date, String> {
     let shown: String = text.chars().take(30).collect();
     text.parse::<Date>()
         .ok()
