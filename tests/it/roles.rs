@@ -167,6 +167,8 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("POST", "/projects/{id}/stage", Who::Owner),
     ("GET", "/readyz", Who::Anyone),
     ("GET", "/reference", Who::Visitor),
+    ("GET", "/reference/calculators", Who::Visitor),
+    ("GET", "/reference/calculators/{name}", Who::Visitor),
     ("GET", "/reference/woods", Who::Visitor),
     ("GET", "/reference/woods/{name}", Who::Visitor),
     ("GET", "/sign-in", Who::Anyone),

@@ -3,6 +3,7 @@
 mod arrangements;
 mod bins;
 mod ledger;
+mod calculators;
 mod notices;
 pub mod plans;
 pub mod project_wood;

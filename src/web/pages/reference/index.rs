@@ -25,11 +25,18 @@ pub(super) async fn show(shell: Shell) -> Result<Response, Error> {
         what: what.to_owned(),
     };
     page(&IndexPage {
-        places: vec![place(
-            "/reference/woods",
-            "Woods",
-            "Weight, hardness, movement, pores, what each does with food and to your lungs, and what the bins hold of it.",
-        )],
+        places: vec![
+            place(
+                "/reference/woods",
+                "Woods",
+                "Weight, hardness, movement, pores, what each does with food and to your lungs, and what the bins hold of it.",
+            ),
+            place(
+                "/reference/calculators",
+                "Calculators",
+                "Moisture, movement, clamps, glue, circles, sanding, coats and cost, one question at a time.",
+            ),
+        ],
         shell: shell.at(Section::Reference),
     })
 }
