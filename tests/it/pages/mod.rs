@@ -2,8 +2,8 @@
 
 mod arrangements;
 mod bins;
-mod ledger;
 mod calculators;
+mod ledger;
 mod notices;
 pub mod plans;
 pub mod project_wood;
