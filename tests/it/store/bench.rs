@@ -15,7 +15,7 @@ use scrapwright::store::{BinId, By, MemberId, OffcutId, ProjectId, Role, Store};
 use scrapwright::units::Length;
 
 /// How long a test lets a solver work; the problems here take a moment.
-pub const MOMENT: Duration = Duration::from_millis(300);
+pub const MOMENT: Duration = Duration::from_secs(2);
 
 pub struct Bench {
     pub app: App,

@@ -18,7 +18,7 @@ use scrapwright::store::{ProjectId, ProposalId, ResourceId};
 use super::bench::{Bench, inches};
 
 /// How long a plan may take here; one project's is proven best in a moment.
-const TIME: Duration = Duration::from_millis(1500);
+const TIME: Duration = Duration::from_secs(5);
 
 fn day(text: &str) -> Date {
     text.parse().unwrap()

@@ -176,7 +176,7 @@ async fn plans_that_were_made_at_once_never_book_a_clamp_twice() {
     let mut proposals = Vec::new();
     for _ in 0..8 {
         let id = bench.project(bench.ada, 6).await;
-        let time = Duration::from_millis(80);
+        let time = Duration::from_secs(5);
         let made = plan::propose(&bench.app, bench.by(), bench.ada, &[id], time, |_| {})
             .await
             .unwrap();
