@@ -92,3 +92,18 @@ for (const at of document.querySelectorAll("[data-progress]")) {
     location.reload();
   });
 }
+
+// A page on a wall keeps itself current; while the server cannot be reached it stays as it was.
+for (const at of document.querySelectorAll("[data-renews]")) {
+  setInterval(async () => {
+    try {
+      const answer = await fetch(location.href);
+      if (!answer.ok) return;
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const next = page.querySelector("[data-renews]");
+      if (next) at.replaceChildren(...next.childNodes);
+    } catch {
+      // The next round tries again.
+    }
+  }, Number(at.dataset.renews) * 1000);
+}

@@ -9,10 +9,11 @@ use super::book;
 use super::fixed::{fixed, given_of};
 use super::plan::{self, PlanError};
 use super::planning::{Ground, Suppose, instant, members_of, minute_of};
-use super::project as projects;
+use super::project::{self as projects, ProjectError};
 use super::stage;
 use crate::calc::work::{Plan, Planning, Presence};
 use crate::store::booking::{self, Booking, BookingState, NewBooking, Use};
+use crate::store::project::Stage;
 use crate::store::{BookingId, By, Refusal};
 use crate::units::{Minutes, WallMinute};
 
@@ -373,9 +374,10 @@ pub async fn finish(
     let now = instant(minute_of(by.at) + Minutes(1));
     for known in booking::list_of_project(&mut *db, done.project).await? {
         let uses = booking::list_uses(&mut *db, known.id).await?;
-        // Its own uses, and holds of earlier steps that end with it.
+        // Its own uses, and holds of earlier steps that end with it. What it leaves in clamps stays there.
         let ends_here = |used: &Use| {
-            used.to > now && (known.id == id || (known.from < done.from && used.to == done.to))
+            let is_own = known.id == id && used.to <= done.to;
+            used.to > now && (is_own || (known.from < done.from && used.to == done.to))
         };
         if !uses.iter().any(ends_here) {
             continue;
@@ -410,7 +412,17 @@ pub async fn finish(
         };
         booking::update_times(db, by, known.id, known.version, &after).await?;
     }
-    Ok(stage::refresh(db, by, done.project).await?)
+    stage::refresh(db, by, done.project).await?;
+    let project = projects::get(&mut *db, done.project).await;
+    if project.is_ok_and(|known| known.stage == Stage::HandedOver && known.ended_at.is_none()) {
+        projects::end(db, by, done.project)
+            .await
+            .map_err(|error| match error {
+                ProjectError::Store(refusal) => refusal.into(),
+                _ => BookingError::Stale,
+            })?;
+    }
+    Ok(())
 }
 
 /// Cancels all bookings of a project that have not begun.

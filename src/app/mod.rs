@@ -31,6 +31,7 @@ pub mod running_match;
 pub mod settings;
 pub mod species;
 pub mod tag;
+pub mod today;
 pub mod together;
 pub mod upkeep;
 pub mod why;

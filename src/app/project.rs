@@ -310,7 +310,11 @@ pub async fn give_up(
 }
 
 /// Ends a project in whatever state it is.
-async fn end(db: &mut SqliteConnection, by: By, id: ProjectId) -> Result<(), ProjectError> {
+pub(super) async fn end(
+    db: &mut SqliteConnection,
+    by: By,
+    id: ProjectId,
+) -> Result<(), ProjectError> {
     claim::let_go_all(db, by, id).await?;
     for booking in booking::list_of_project(&mut *db, id).await? {
         if booking.state == BookingState::Planned {

@@ -45,14 +45,13 @@ impl LocalTime {
         format!("{}, {}", words::short_day(self.day(at)), self.clock(at))
     }
 
-    /// `18:05 to 18:45`, with the day of the end where it is another.
+    /// `18:05–18:45`; `18:05 to Wed 3 Mar, 06:05` where it ends on another day.
     pub fn span(&self, from: Timestamp, to: Timestamp) -> String {
-        let end = if self.day(from) == self.day(to) {
-            self.clock(to)
+        if self.day(from) == self.day(to) {
+            format!("{}–{}", self.clock(from), self.clock(to))
         } else {
-            self.moment(to)
-        };
-        format!("{} to {end}", self.clock(from))
+            format!("{} to {}", self.clock(from), self.moment(to))
+        }
     }
 
     /// `Friday 5 March 2027, in 4 days`.

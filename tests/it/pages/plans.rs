@@ -201,3 +201,195 @@ async fn only_the_owner_or_a_steward_plans_a_project() {
     let refused = bo.post(&format!("{project}/plan"), &[]).await;
     assert_eq!(refused.status, StatusCode::FORBIDDEN);
 }
+
+/// The page of the step with this name, from the project's plan.
+async fn step_page(browser: &Browser<'_>, project: &str, name: &str) -> String {
+    let page = browser.get(&format!("{project}/plan")).await;
+    let html = scraper::Html::parse_document(page.text());
+    let selector = scraper::Selector::parse(".day .what a").unwrap();
+    html.select(&selector)
+        .find(|link| link.text().collect::<String>() == name)
+        .and_then(|link| link.value().attr("href"))
+        .unwrap_or_else(|| panic!("no step {name}"))
+        .to_owned()
+}
+
+fn version(page: &crate::app::Answer) -> String {
+    page.attribute("input[name=version]", "value").unwrap()
+}
+
+#[tokio::test]
+async fn a_booked_step_moves_only_to_possible_times_and_is_begun_and_done() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    booked(&browser, &project).await;
+    let path = step_page(&browser, &project, "Hand over").await;
+    let page = browser.get(&path).await;
+    assert_eq!(page.one("h1"), "Hand over");
+    let times = page.all("select[name=from] option");
+    assert!(times.len() > 10);
+    let later = page
+        .attribute("select[name=from] optgroup:last-child option", "value")
+        .unwrap();
+    let made_from = version(&page);
+    // In the middle of the night.
+    let night = [
+        ("version", made_from.as_str()),
+        ("from", "2027-03-20T02:00:00Z"),
+    ];
+    let refused = browser.post(&format!("{path}/move"), &night).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.one("#e-from").contains("not possible"));
+    let right = [("version", made_from.as_str()), ("from", later.as_str())];
+    let moved = browser
+        .post_and_follow(&format!("{path}/move"), &right)
+        .await;
+    assert!(moved.one(".flash").starts_with("Done: “Hand over” is on "));
+    let stale = browser.post(&format!("{path}/move"), &right).await;
+    assert_eq!(stale.status, StatusCode::PRECONDITION_FAILED);
+
+    let path = step_page(&browser, &project, "Mill and rip").await;
+    let page = browser.get(&path).await;
+    let begun = [("version", version(&page))];
+    let begun = [("version", begun[0].1.as_str())];
+    let page = browser
+        .post_and_follow(&format!("{path}/begin"), &begun)
+        .await;
+    assert_eq!(page.one("p.kind .mark"), "under way");
+    let done = [("version", version(&page))];
+    let done = [("version", done[0].1.as_str())];
+    let page = browser
+        .post_and_follow(&format!("{path}/done"), &done)
+        .await;
+    assert!(page.one(".flash").contains("“Mill and rip” is done"));
+    assert!(page.one(".day li.done").contains("Mill and rip"));
+
+    let other = app.browser_of(app.add("Bo", Role::Member).await).await;
+    let path = step_page(&other, &project, "Glue up").await;
+    let looked = other.get(&path).await;
+    assert!(looked.all("main form").is_empty(), "it is not theirs");
+    let refused = other
+        .post(&format!("{path}/begin"), &[("version", "1")])
+        .await;
+    assert_eq!(refused.status, StatusCode::FORBIDDEN);
+}
+
+#[tokio::test]
+async fn a_steward_pins_a_booking_and_no_plan_moves_it() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let steward = app.steward().await;
+    let project = board(&steward, "Board").await;
+    booked(&steward, &project).await;
+    let path = step_page(&steward, &project, "Hand over").await;
+    let page = steward.get(&path).await;
+    let pin = [("version", version(&page)), ("pinned", "yes".to_owned())];
+    let pin = [("version", pin[0].1.as_str()), ("pinned", "yes")];
+    let page = steward.post_and_follow(&format!("{path}/pin"), &pin).await;
+    assert!(page.one(".flash").contains("no plan moves it"));
+    assert_eq!(page.all("p.kind .mark"), ["booked", "pinned"]);
+}
+
+#[tokio::test]
+async fn the_week_shows_openings_with_who_is_in_and_which_clamps_are_free() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let browser = app.member("Ada").await;
+    let empty = browser.get("/glue-ups").await;
+    assert!(empty.one("main .note").contains("Nothing is booked"));
+    assert_eq!(
+        empty.one(".lead"),
+        "Monday 1 March 2027 to Sunday 7 March 2027"
+    );
+    let project = board(&browser, "Board").await;
+    booked(&browser, &project).await;
+    let week = browser.get("/glue-ups").await;
+    assert_eq!(week.all(".week > section").len(), 7);
+    let monday = &week.all(".week > section")[0];
+    assert!(monday.contains("09:00–21:00 machines"), "{monday}");
+    assert!(monday.contains("In: Ada"), "{monday}");
+    assert!(monday.contains("Glue up"), "{monday}");
+    assert!(
+        monday.contains("20 until "),
+        "clamps are free until the glue-up: {monday}"
+    );
+    assert_eq!(week.all("figure svg[role=img]").len(), 1);
+    let next = browser.get("/glue-ups?week=2027-03-10").await;
+    assert_eq!(
+        next.one(".lead"),
+        "Monday 8 March 2027 to Sunday 14 March 2027"
+    );
+    let wrong = browser.get("/glue-ups?week=soon").await;
+    assert_eq!(wrong.status, StatusCode::BAD_REQUEST);
+}
+
+#[tokio::test]
+async fn today_tells_what_is_in_clamps_and_when_it_may_come_out() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let browser = app.member("Ada").await;
+    let quiet = browser.get("/").await;
+    assert!(quiet.text().contains("every clamp is on its rack"));
+    let project = board(&browser, "Board").await;
+    assert!(browser.get("/").await.text().contains("Match its wood"));
+    booked(&browser, &project).await;
+    // The clock goes on to the glue-up, and it is done.
+    let path = step_page(&browser, &project, "Glue up").await;
+    let page = browser.get(&path).await;
+    app.app.clock.advance(6 * 3600);
+    assert!(browser.get("/").await.text().contains("Was it done?"));
+    let done = version(&page);
+    browser
+        .post_and_follow(&format!("{path}/done"), &[("version", &done)])
+        .await;
+    let today = browser.get("/").await;
+    let panel = today.one(".panels > li:has(.mark)");
+    assert!(
+        panel.starts_with("Board Ada may come out today at 23:15"),
+        "{panel}"
+    );
+    assert!(
+        panel.contains("× long clamps"),
+        "the clamps stay on: {panel}"
+    );
+    assert!(panel.contains("unclamping is booked Tue 2 Mar"), "{panel}");
+    let wall = browser.get("/wall").await;
+    assert!(
+        wall.one("body.wall section:first-child")
+            .contains("may come out today at 23:15")
+    );
+    app.app.clock.advance(14 * 3600);
+    assert!(
+        browser
+            .get("/")
+            .await
+            .one(".panels > li:has(.mark)")
+            .contains("may come out, since")
+    );
+}
+
+#[tokio::test]
+async fn due_dates_at_risk_and_claims_that_lapse_show_on_today() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let browser = app.member("Ada").await;
+    let fields = [
+        ("kind", "striped-board"),
+        ("name", "Hurry"),
+        ("due_day", "2027-03-05"),
+    ];
+    browser.post("/projects/new", &fields).await;
+    let today = browser.get("/").await;
+    let risk = today.one("li.minded");
+    assert!(
+        risk.starts_with("Hurry, due Fri 5 Mar, in 4 days"),
+        "{risk}"
+    );
+    assert!(risk.contains("can hardly be met"), "{risk}");
+    let other = app.browser_of(app.add("Bo", Role::Member).await).await;
+    assert!(other.get("/").await.all("li.minded").is_empty());
+    let steward = app.steward().await;
+    assert!(steward.get("/").await.one("li.minded").contains("Ada"));
+}

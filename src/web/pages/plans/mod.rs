@@ -1,8 +1,10 @@
 //! Plans and bookings: of one project, of the week, of several projects, and of a single step.
 
+mod booking;
 mod of_project;
 mod shown;
 mod trouble;
+mod week;
 
 use crate::web::{Routes, Who};
 
@@ -12,4 +14,10 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .post_solve("/projects/{id}/plan", Who::Owner, of_project::propose)
         .post("/projects/{id}/plan/accept", Who::Owner, of_project::accept)
         .post("/projects/{id}/plan/cancel", Who::Owner, of_project::cancel)
+        .get("/glue-ups", Who::Member, week::show)
+        .get("/bookings/{id}", Who::Member, booking::show)
+        .post("/bookings/{id}/begin", Who::Owner, booking::begin)
+        .post("/bookings/{id}/done", Who::Owner, booking::finish)
+        .post("/bookings/{id}/move", Who::Owner, booking::move_to)
+        .post("/bookings/{id}/pin", Who::Steward, booking::pin)
 }

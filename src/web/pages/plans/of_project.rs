@@ -16,7 +16,7 @@ use crate::app::days::instant_of;
 use crate::app::hours::Hours;
 use crate::app::plan::{self, PlanAnswer, PlanError, ReadyDate};
 use crate::app::{App, booking as bookings, why};
-use crate::export::svg::{Drawing, Style};
+use crate::export::svg::Drawing;
 use crate::store::booking::{self, Booking, BookingState, Use};
 use crate::store::project::Project;
 use crate::store::resource::{self, Resource};
@@ -28,6 +28,9 @@ use crate::web::{Error, Flash, Member, Path, Query, Section, Shell, Typed, see_o
 
 /// One project's plan is proven best in a moment; in a full workshop it may take longer.
 const TIME: Duration = Duration::from_secs(6);
+
+/// The drawing fills most of a desk screen.
+const WIDTH: f64 = 860.0;
 
 #[derive(Template)]
 #[template(path = "plans/project.html")]
@@ -196,7 +199,7 @@ async fn draw(
     Ok(PlanDrawing {
         prefix,
         title: &format!("Plan of {}", project.about.name),
-        width: Style::SHEET,
+        width: WIDTH,
         all_between: None,
         lanes: &lanes,
         steps,
@@ -272,7 +275,11 @@ fn quality(answer: &PlanAnswer) -> String {
 }
 
 /// The steps of a kept plan.
-pub(super) fn planned_steps(answer: &PlanAnswer, bookings: &[Booking]) -> Vec<TimedStep> {
+pub(super) fn planned_steps(
+    answer: &PlanAnswer,
+    projects: &[Project],
+    bookings: &[Booking],
+) -> Vec<TimedStep> {
     answer
         .steps
         .iter()
@@ -280,7 +287,8 @@ pub(super) fn planned_steps(answer: &PlanAnswer, bookings: &[Booking]) -> Vec<Ti
             let before = bookings
                 .iter()
                 .find(|known| known.project == step.project && known.step == step.step);
-            TimedStep::planned(step, before)
+            let of = projects.iter().find(|project| project.id == step.project)?;
+            TimedStep::planned(step, of, before)
         })
         .collect()
 }
@@ -345,7 +353,7 @@ async fn proposed(
         }
     };
     drop(db);
-    let steps = planned_steps(&answer, bookings);
+    let steps = planned_steps(&answer, std::slice::from_ref(project), bookings);
     let first = steps.iter().map(|step| step.from).min();
     let ground = Ground::load(app, first.unwrap_or_else(|| app.clock.now())).await?;
     Ok(Some(Proposed {

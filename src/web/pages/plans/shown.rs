@@ -12,6 +12,7 @@ use crate::export::svg::{
     self, ClampUse, Colour, Drawing, Lane, LaneStep, PlanFace, Presence, Style,
 };
 use crate::store::booking::{Booking, BookingState, Use};
+use crate::store::project::Project;
 use crate::store::resource::{Resource, ResourceKind};
 use crate::store::{BookingId, ProjectId};
 use crate::units::{LengthFormat, Minutes, WallMinute};
@@ -22,6 +23,9 @@ use crate::web::words;
 #[derive(Clone, Debug)]
 pub(in crate::web) struct TimedStep {
     pub project: ProjectId,
+    pub project_name: String,
+    /// Whose project it is.
+    pub member_name: String,
     /// The step's key within its project.
     pub step: String,
     /// The key of the kind of step.
@@ -44,6 +48,8 @@ impl TimedStep {
     pub fn booked(booking: &Booking, uses: Vec<Use>) -> TimedStep {
         TimedStep {
             project: booking.project,
+            project_name: booking.project_name.clone(),
+            member_name: booking.member_name.clone(),
             step: booking.step.clone(),
             kind: booking.kind.clone(),
             name: booking.name.clone(),
@@ -60,7 +66,11 @@ impl TimedStep {
     }
 
     /// A step of a plan that waits to be accepted; `None` for times that no calendar has.
-    pub fn planned(step: &PlannedStep, before: Option<&Booking>) -> Option<TimedStep> {
+    pub fn planned(
+        step: &PlannedStep,
+        of: &Project,
+        before: Option<&Booking>,
+    ) -> Option<TimedStep> {
         let at = |seconds: i64| Timestamp::from_second(seconds).ok();
         let from = at(step.from_at)?;
         let uses = step.uses.iter().map(|used| {
@@ -73,6 +83,8 @@ impl TimedStep {
         });
         Some(TimedStep {
             project: step.project,
+            project_name: of.about.name.clone(),
+            member_name: of.member_name.clone(),
             step: step.step.clone(),
             kind: step.kind.clone(),
             name: step.name.clone(),
@@ -139,6 +151,9 @@ pub(in crate::web) struct DayList {
 }
 
 pub(in crate::web) struct DayLine {
+    pub project: ProjectId,
+    pub project_name: String,
+    pub member_name: String,
     pub step: String,
     pub name: String,
     /// `18:00 to 18:40`.
@@ -155,7 +170,7 @@ pub(in crate::web) struct DayLine {
     pub moved: Option<String>,
 }
 
-fn line(step: &TimedStep, resources: &[Resource], time: &LocalTime) -> DayLine {
+pub(in crate::web) fn line(step: &TimedStep, resources: &[Resource], time: &LocalTime) -> DayLine {
     let mut notes = Vec::new();
     let uses = step.uses_words(resources);
     if !uses.is_empty() {
@@ -169,6 +184,9 @@ fn line(step: &TimedStep, resources: &[Resource], time: &LocalTime) -> DayLine {
     }
     let minutes = Minutes((step.to.as_second() - step.from.as_second()) / 60);
     DayLine {
+        project: step.project,
+        project_name: step.project_name.clone(),
+        member_name: step.member_name.clone(),
         step: step.step.clone(),
         name: if step.attended {
             step.name.clone()
