@@ -87,6 +87,30 @@ impl Pores {
 }
 
 impl Species {
+    /// Every source, with what it is of.
+    pub fn sources(&self) -> Vec<(&'static str, &Source)> {
+        let mut sources = vec![
+            ("density", &self.density_source),
+            ("hardness", &self.hardness_source),
+        ];
+        sources.extend(
+            self.shrinkage_source
+                .as_ref()
+                .map(|source| ("shrinkage", source)),
+        );
+        sources.extend(
+            self.coefficient_source
+                .as_ref()
+                .map(|source| ("coefficient", source)),
+        );
+        sources.extend([
+            ("pores", &self.pores_source),
+            ("hazard", &self.hazard_source),
+            ("food", &self.food_source),
+        ]);
+        sources
+    }
+
     /// `#RRGGBB`.
     pub fn colour_code(&self) -> String {
         let [red, green, blue] = self.colour;

@@ -6,6 +6,7 @@ mod document;
 mod members;
 mod notices;
 mod projects;
+mod species;
 
 pub(super) use document::{document, empty_document};
 
@@ -16,5 +17,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = calculations::routes(routes);
     let routes = members::routes(routes);
     let routes = notices::routes(routes);
+    let routes = species::routes(routes);
     projects::routes(routes)
 }

@@ -17,6 +17,7 @@ pub(super) mod workshop;
 pub(super) use bins::failed as stock_error;
 pub(super) use error::error_page;
 pub(super) use members::change_error;
+pub(super) use reference::species_error;
 pub(super) use sign_in::to_sign_in;
 
 use super::Routes;

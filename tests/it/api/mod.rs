@@ -1,3 +1,4 @@
 //! The JSON interface as scripts use it.
 
 mod projects;
+mod species;

@@ -4,7 +4,10 @@ mod calculators;
 mod index;
 mod units;
 mod wood;
+mod wood_form;
 mod woods;
+
+pub(in crate::web) use wood_form::species_error;
 
 use crate::web::{Routes, Who};
 
@@ -18,5 +21,18 @@ pub(super) fn routes(routes: Routes) -> Routes {
             calculators::show,
         )
         .get("/reference/woods", Who::Visitor, woods::list)
+        .get("/reference/woods/new", Who::Steward, wood_form::new)
+        .post("/reference/woods", Who::Steward, wood_form::create)
         .get("/reference/woods/{name}", Who::Visitor, wood::show)
+        .post("/reference/woods/{name}", Who::Steward, wood_form::update)
+        .get(
+            "/reference/woods/{name}/edit",
+            Who::Steward,
+            wood_form::edit,
+        )
+        .post(
+            "/reference/woods/{name}/forget",
+            Who::Steward,
+            wood_form::remove,
+        )
 }

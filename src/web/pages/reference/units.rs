@@ -2,10 +2,11 @@
 
 use crate::units::{Force, LengthFormat};
 
+/// NIST SP 811, appendix B.8: one pound in a cubic foot is 16.01846 kg/m³.
+pub(super) const KG_M3_A_POUND_FT3: f64 = 16.018_46;
+
 /// Kilograms in a cubic metre, or pounds in a cubic foot for who measures in inches.
 pub(super) fn density(kg_m3: f64, lengths: LengthFormat) -> String {
-    // NIST SP 811, appendix B.8: one pound per cubic foot is 16.01846 kg/m³.
-    const KG_M3_A_POUND_FT3: f64 = 16.018_46;
     match lengths {
         LengthFormat::Inches(_) => format!("{:.0} lb/ft³", kg_m3 / KG_M3_A_POUND_FT3),
         LengthFormat::Millimetres => format!("{kg_m3:.0} kg/m³"),

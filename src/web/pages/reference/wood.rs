@@ -45,7 +45,10 @@ struct WoodPage {
     pieces: Vec<PieceLine>,
     has_more: bool,
     search: String,
+    address: String,
     is_ours: bool,
+    /// Whether the calculators know it.
+    is_printed: bool,
 }
 
 /// A number with what it is and where it comes from.
@@ -217,7 +220,9 @@ pub(super) async fn show(
             .collect(),
         has_more,
         search: percent_encoded(&wood.name),
+        address: address(&wood.name),
         is_ours: is_ours(wood),
+        is_printed: crate::reference::species(&wood.name).is_some(),
         shell: shell.at(Section::Reference),
     })
 }

@@ -91,18 +91,9 @@ pub(super) const fn food_mark(grade: FoodGrade) -> &'static str {
 
 /// Whether a figure of it is the workshop's own.
 pub(super) fn is_ours(wood: &Species) -> bool {
-    [
-        Some(&wood.density_source),
-        Some(&wood.hardness_source),
-        wood.shrinkage_source.as_ref(),
-        wood.coefficient_source.as_ref(),
-        Some(&wood.pores_source),
-        Some(&wood.hazard_source),
-        Some(&wood.food_source),
-    ]
-    .into_iter()
-    .flatten()
-    .any(|source| source.provenance == Provenance::Workshop)
+    wood.sources()
+        .into_iter()
+        .any(|(_, source)| source.provenance == Provenance::Workshop)
 }
 
 fn fits(wood: &Species, asked: &Asked) -> bool {

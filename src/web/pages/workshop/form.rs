@@ -6,7 +6,7 @@ use axum::response::Response;
 use crate::web::{Error, Section, Shell, Typed, page, page_again};
 
 /// How a field is filled in.
-pub(super) enum Input {
+pub(in crate::web::pages) enum Input {
     /// One line; an input type and an input mode of HTML.
     Line(&'static str, &'static str),
     /// One of (value, words).
@@ -16,7 +16,7 @@ pub(super) enum Input {
     Tick,
 }
 
-pub(super) struct Field {
+pub(in crate::web::pages) struct Field {
     pub name: String,
     pub label: String,
     pub hint: String,
@@ -26,7 +26,7 @@ pub(super) struct Field {
 
 /// Some fields under a heading.
 #[derive(Default)]
-pub(super) struct Group {
+pub(in crate::web::pages) struct Group {
     /// Empty where a form has one group only.
     pub heading: &'static str,
     pub says: String,
@@ -156,7 +156,7 @@ enum Meanwhile {
 /// A page that is one form. Its version goes along, so that no change of somebody else is overwritten unseen.
 #[derive(Template)]
 #[template(path = "workshop/form.html")]
-pub(super) struct FormPage {
+pub(in crate::web::pages) struct FormPage {
     pub shell: Shell,
     pub title: String,
     pub lead: String,
@@ -277,12 +277,12 @@ impl FormPage {
 }
 
 /// The version that a form was made from; 0, which nothing has, where it has none.
-pub(super) fn version_of(typed: &Typed) -> i64 {
+pub(in crate::web::pages) fn version_of(typed: &Typed) -> i64 {
     typed.text("version").parse().unwrap_or(0)
 }
 
 /// Puts what a use case found wrong beside the fields, whose names are the pointers'.
-pub(super) fn refuse_all(typed: &mut Typed, flaws: Vec<crate::wire::FieldError>) {
+pub(in crate::web::pages) fn refuse_all(typed: &mut Typed, flaws: Vec<crate::wire::FieldError>) {
     for flaw in flaws {
         typed.refuse(flaw.pointer.trim_start_matches('/'), flaw.detail);
     }

@@ -1,6 +1,6 @@
 //! The workshop itself: when it is open, what it lends, what it sells, and what its stewards set.
 
-mod form;
+pub(super) mod form;
 mod lumber;
 mod openings;
 mod overview;
