@@ -21,6 +21,17 @@ pub enum Rule {
     Closure(ClosedDays),
 }
 
+/// The days of the week from Monday on, which is 1 in ISO 8601.
+pub const WEEKDAYS: [&str; 7] = [
+    "Monday",
+    "Tuesday",
+    "Wednesday",
+    "Thursday",
+    "Friday",
+    "Saturday",
+    "Sunday",
+];
+
 /// A rule that is stored.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeptRule {

@@ -162,6 +162,15 @@ pub struct Search {
     pub limit: u32,
 }
 
+/// Whether any project ever got as far as a match.
+pub async fn has_any_match(db: impl SqliteExecutor<'_>) -> Result<bool> {
+    sqlx::query_scalar(
+        "select exists (select 1 from project where matched_at is not null or stage <> 'drawn')",
+    )
+    .fetch_one(db)
+    .await
+}
+
 pub async fn find(db: impl SqliteExecutor<'_>, id: ProjectId) -> Result<Option<Project>> {
     sqlx::query_as(
         "select project.*, member.name as member_name

@@ -200,6 +200,9 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/workshop/clamps/{id}", Who::Steward),
     ("POST", "/workshop/clamps/{id}", Who::Steward),
     ("POST", "/workshop/clamps/{id}/remove", Who::Steward),
+    ("GET", "/workshop/export/{table}", Who::Member),
+    ("GET", "/workshop/import", Who::Steward),
+    ("POST", "/workshop/import", Who::Steward),
     ("GET", "/workshop/lumber", Who::Visitor),
     ("POST", "/workshop/lumber", Who::Steward),
     ("GET", "/workshop/lumber/new", Who::Steward),
@@ -220,6 +223,8 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("POST", "/workshop/settings", Who::Steward),
     ("GET", "/workshop/settings/{part}", Who::Steward),
     ("POST", "/workshop/settings/{part}", Who::Steward),
+    ("GET", "/workshop/start", Who::Steward),
+    ("POST", "/workshop/start/stations", Who::Steward),
 ];
 
 #[tokio::test]

@@ -27,7 +27,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
 }
 
 /// Rows on one page.
-const LIMIT: u32 = 50;
+const LIMIT: u32 = 25;
 /// Months in the pictures.
 const MONTHS: i64 = 12;
 /// Members in the picture of who uses shared wood.

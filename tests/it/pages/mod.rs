@@ -3,6 +3,7 @@
 mod arrangements;
 mod bins;
 mod calculators;
+mod exchange;
 mod ledger;
 mod notices;
 pub mod plans;

@@ -1,12 +1,15 @@
 //! The workshop itself: when it is open, what it lends, what it sells, and what its stewards set.
 
 pub(super) mod form;
+mod form;
+mod import;
 mod lumber;
 mod openings;
 mod overview;
 mod practice;
 mod resources;
 mod settings;
+mod start;
 
 use super::Routes;
 
@@ -17,5 +20,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = openings::routes(routes);
     let routes = resources::routes(routes);
     let routes = lumber::routes(routes);
-    settings::routes(routes)
+    let routes = settings::routes(routes);
+    let routes = start::routes(routes);
+    import::routes(routes)
 }

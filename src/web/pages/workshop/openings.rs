@@ -6,7 +6,9 @@ use axum::response::Response;
 use jiff::civil::Date;
 
 use super::form::{Field, FormPage, Group, refuse_all, version_of};
-use crate::app::opening_rule::{self as rules, KeptRule, Rule, RuleKind, clock, parse_clock};
+use crate::app::opening_rule::{
+    self as rules, KeptRule, Rule, RuleKind, WEEKDAYS, clock, parse_clock,
+};
 use crate::app::{App, days, hours::Hours};
 use crate::store::opening::{ClosedDays, ExtraHours, WeeklyHours};
 use crate::store::{Refusal, booking, workshop};
@@ -30,17 +32,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
 
 const LIST: &str = "/workshop/openings";
 
-/// The days of the week; Monday is 1 (ISO 8601).
-pub(super) const WEEKDAYS: [(&str, i8, &str); 7] = [
-    ("1", 1, "Monday"),
-    ("2", 2, "Tuesday"),
-    ("3", 3, "Wednesday"),
-    ("4", 4, "Thursday"),
-    ("5", 5, "Friday"),
-    ("6", 6, "Saturday"),
-    ("7", 7, "Sunday"),
-];
-
 /// The kind as an address names it.
 fn kind_of(word: &str) -> Result<RuleKind, Error> {
     match word {
@@ -61,6 +52,11 @@ fn word_of(kind: RuleKind) -> &'static str {
 
 fn path_of(kind: RuleKind) -> String {
     format!("{LIST}/{}", word_of(kind))
+}
+
+/// The name of a weekday; Monday is 1 (ISO 8601).
+pub(super) fn weekday_name(number: i8) -> &'static str {
+    WEEKDAYS[usize::from(number.unsigned_abs()).clamp(1, 7) - 1]
 }
 
 /// A local day as a form's date input writes it.
@@ -122,11 +118,7 @@ impl RuleLine {
         match &kept.rule {
             Rule::Weekly(hours) => RuleLine {
                 id: kept.id,
-                when: WEEKDAYS
-                    .iter()
-                    .find(|(_, number, _)| *number == hours.weekday)
-                    .map_or("", |(_, _, name)| name)
-                    .to_owned(),
+                when: weekday_name(hours.weekday).to_owned(),
                 times: span_words(hours.from_minute, hours.to_minute),
                 machines: hours.machines,
                 says: match (hours.from_day > today, hours.to_day) {
@@ -264,9 +256,9 @@ async fn outside(
 }
 
 fn fields_of(kind: RuleKind, is_new: bool) -> Vec<Group> {
-    let weekdays = WEEKDAYS
-        .map(|(value, _, name)| (value.to_owned(), name.to_owned()))
-        .to_vec();
+    let weekdays = (1..=7)
+        .map(|number| (number.to_string(), weekday_name(number).to_owned()))
+        .collect();
     let hours = || {
         [
             Field::line("from", "Opens at").hint("Like 18:30 or 6:30 pm."),
@@ -372,10 +364,8 @@ fn read_fields(kind: RuleKind, typed: &mut Typed, today: Date) -> Option<Vec<Rul
     let machines = typed.is_ticked("machines");
     match kind {
         RuleKind::Weekly => {
-            let weekdays: Vec<i8> = WEEKDAYS
-                .iter()
-                .filter(|(value, _, _)| typed.has("weekday", value))
-                .map(|(_, number, _)| *number)
+            let weekdays: Vec<i8> = (1..=7)
+                .filter(|number| typed.has("weekday", &number.to_string()))
                 .collect();
             if weekdays.is_empty() {
                 typed.refuse("weekday", "has no day chosen; must have at least one");

@@ -4,7 +4,9 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
+use super::openings::weekday_name;
 use crate::app::opening_rule::clock;
+use crate::app::start::FirstHour;
 use crate::app::{App, days, hours::Hours};
 use crate::store::resource::{self, ResourceKind};
 use crate::store::{bin, lumber, workshop};
@@ -20,6 +22,8 @@ pub(super) fn routes(routes: Routes) -> Routes {
 struct OverviewPage {
     shell: Shell,
     opening: String,
+    /// Everything that a first project needs is there.
+    is_ready: bool,
     /// Weekday and times.
     weekly: Vec<(&'static str, String)>,
     closed: Vec<String>,
@@ -41,6 +45,7 @@ async fn show(State(app): State<App>, shell: Shell) -> Result<Response, Error> {
     let resources = resource::list(&mut *db).await?;
     let bins = bin::list(&mut *db).await?;
     let boards = lumber::list(&mut *db).await?;
+    let is_ready = FirstHour::load(&mut db).await?.is_over();
     drop(db);
     let (clamps, stations): (Vec<_>, Vec<_>) = resources
         .iter()
@@ -85,6 +90,7 @@ async fn show(State(app): State<App>, shell: Shell) -> Result<Response, Error> {
         .and_then(|climate| jiff::Timestamp::from_second(climate.read_at).ok())
         .map(|at| words::day(days::day_of(at, &hours.zone)));
     page(&OverviewPage {
+        is_ready,
         opening: next_opening(&hours, now, today),
         weekly: weekly(&hours, today),
         closed: hours
@@ -176,15 +182,14 @@ pub(super) fn next_opening(
 }
 
 fn weekly(hours: &Hours, today: jiff::civil::Date) -> Vec<(&'static str, String)> {
-    super::openings::WEEKDAYS
-        .iter()
-        .filter_map(|(_, number, name)| {
+    (1..=7)
+        .filter_map(|number| {
             let times: Vec<String> = hours
                 .weekly
                 .iter()
                 .map(|rule| &rule.hours)
                 .filter(|rule| {
-                    rule.weekday == *number
+                    rule.weekday == number
                         && rule.from_day <= today
                         && rule.to_day.is_none_or(|last| today <= last)
                 })
@@ -197,7 +202,7 @@ fn weekly(hours: &Hours, today: jiff::civil::Date) -> Vec<(&'static str, String)
                     }
                 })
                 .collect();
-            (!times.is_empty()).then(|| (*name, times.join(", ")))
+            (!times.is_empty()).then(|| (weekday_name(number), times.join(", ")))
         })
         .collect()
 }

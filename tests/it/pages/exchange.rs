@@ -1,0 +1,312 @@
+//! The first hour, and tables as files.
+
+use axum::body::Body;
+use axum::http::{Method, StatusCode};
+
+use crate::app::{Answer, Browser, TestApp};
+
+/// Sends a form with a file, as a browser does (RFC 7578).
+async fn upload(browser: &Browser<'_>, fields: &[(&str, &str)], file: &[u8]) -> Answer {
+    let mut body = Vec::new();
+    for (name, value) in fields {
+        let part =
+            format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n");
+        body.extend_from_slice(part.as_bytes());
+    }
+    if !file.is_empty() {
+        body.extend_from_slice(
+            b"--edge\r\nContent-Disposition: form-data; name=\"file\"; filename=\"table.csv\"\r\nContent-Type: text/csv\r\n\r\n",
+        );
+        body.extend_from_slice(file);
+        body.extend_from_slice(b"\r\n");
+    }
+    body.extend_from_slice(b"--edge--\r\n");
+    let form = [("content-type", "multipart/form-data; boundary=edge")];
+    browser
+        .send(Method::POST, "/workshop/import", &form, Body::from(body))
+        .await
+}
+
+/// Looks at a file and then stores it, as the two pages lead.
+async fn look_and_store(browser: &Browser<'_>, fields: &[(&str, &str)], file: &[u8]) -> Answer {
+    let looked = upload(browser, fields, file).await;
+    assert_eq!(looked.status, StatusCode::OK, "{}", looked.text());
+    let content = looked
+        .text()
+        .split("<textarea name=\"content\" hidden>\n")
+        .nth(1)
+        .unwrap();
+    let content = content.split("</textarea>").next().unwrap();
+    let content = content
+        .replace("&#34;", "\"")
+        .replace("&#39;", "'")
+        .replace("&#60;", "<")
+        .replace("&#62;", ">")
+        .replace("&#38;", "&")
+        // Browsers write line ends anew.
+        .replace('\n', "\r\n");
+    let mut fields = fields.to_vec();
+    fields.push(("confirmed", "yes"));
+    fields.push(("content", &content));
+    upload(browser, &fields, b"").await
+}
+
+async fn table(browser: &Browser<'_>, name: &str) -> String {
+    let file = browser.get(&format!("/workshop/export/{name}")).await;
+    assert!(file.header("content-type").starts_with("text/csv"));
+    file.text().to_owned()
+}
+
+#[tokio::test]
+async fn what_is_saved_reads_back_the_same_in_another_workshop() {
+    let first = TestApp::new().await;
+    let steward = first.steward().await;
+    steward
+        .post("/bins", &[("name", "Dark, \"long\""), ("place", "")])
+        .await;
+    for (species, note) in [
+        ("black walnut", "from the old bench\nsecond line"),
+        ("hard maple", "=1+1"),
+    ] {
+        let added = steward
+            .post(
+                "/offcuts",
+                &[
+                    ("species", species),
+                    ("length", "24 1/2"),
+                    ("width", "89 mm"),
+                    ("thickness", "3/4"),
+                    ("count", "2"),
+                    ("bin", "1"),
+                    ("growth_rings", "quarter-sawn"),
+                    ("moisture", "7.5"),
+                    ("unusable", "0 to 1 1/2 in: split; deep"),
+                    ("straight_edges", "yes"),
+                    ("note", note),
+                ],
+            )
+            .await;
+        assert_eq!(added.status, StatusCode::SEE_OTHER, "{}", added.text());
+    }
+    steward
+        .post(
+            "/workshop/clamps",
+            &[
+                ("name", "Bars"),
+                ("capacity", "8"),
+                ("reach", "24"),
+                ("force", "4500"),
+            ],
+        )
+        .await;
+    steward
+        .post(
+            "/workshop/openings/weekly",
+            &[
+                ("weekday", "2"),
+                ("weekday", "6"),
+                ("from", "18:00"),
+                ("to", "24:00"),
+                ("machines", "yes"),
+            ],
+        )
+        .await;
+    steward
+        .post(
+            "/workshop/openings/closures",
+            &[
+                ("first_day", "2027-03-09"),
+                ("last_day", "2027-03-10"),
+                ("reason", "oil, \"wet\""),
+            ],
+        )
+        .await;
+    let second = TestApp::new().await;
+    let other = second.steward().await;
+    for name in ["offcuts", "clamps", "openings"] {
+        let saved = table(&steward, name).await;
+        let fields = [("what", name), ("make_bins", "yes")];
+        let stored = look_and_store(&other, &fields, saved.as_bytes()).await;
+        assert_eq!(
+            stored.status,
+            StatusCode::SEE_OTHER,
+            "{name}: {}",
+            stored.text()
+        );
+        assert_eq!(table(&other, name).await, saved, "{name}");
+    }
+    // Once more it is all there already.
+    for (name, what) in [("offcuts", "tag"), ("clamps", "name"), ("openings", "what")] {
+        let saved = table(&steward, name).await;
+        let again = upload(&other, &[("what", name)], saved.as_bytes()).await;
+        assert_eq!(again.status, StatusCode::UNPROCESSABLE_ENTITY, "{name}");
+        assert!(again.all("tbody td").contains(&what.to_owned()), "{name}");
+    }
+}
+
+#[tokio::test]
+async fn a_file_with_flaws_is_told_line_by_line_and_stores_nothing() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    steward
+        .post("/bins", &[("name", "Dark"), ("place", "")])
+        .await;
+    let file = "species,length,width,thickness,bin,count\r\n\
+        black walnut,24 in,3 in,3/4 in,Dark,2\r\n\
+        walnutt,24 in,3 in,3/4 in,Dark,2\r\n\
+        hard maple,seven,3 in,3/4 in,Dark,0\r\n\
+        hard maple,24 in,3 in,3/4 in,Attic,1\r\n";
+    let refused = upload(&steward, &[("what", "offcuts")], file.as_bytes()).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    // What cannot be read is told first, since nothing else can be said of such a line.
+    let rows = refused.all("tbody tr");
+    assert_eq!(rows.len(), 2, "{rows:?}");
+    assert!(rows[0].starts_with("line 4length"), "{rows:?}");
+    assert!(rows[1].starts_with("line 4count"), "{rows:?}");
+    let file = file.replace("seven", "7 in").replace("Dark,0", "Dark,1");
+    let refused = upload(&steward, &[("what", "offcuts")], file.as_bytes()).await;
+    let rows = refused.all("tbody tr");
+    assert!(rows[0].starts_with("line 3species"), "{rows:?}");
+    assert!(rows[1].starts_with("line 5bin"), "{rows:?}");
+    assert!(rows[1].contains("is \"Attic\""), "{rows:?}");
+    assert!(
+        steward
+            .get("/bins?show=all")
+            .await
+            .all(".pieces .tag")
+            .is_empty()
+    );
+    assert_eq!(
+        refused.attribute("option[selected]", "value").as_deref(),
+        Some("offcuts")
+    );
+    let nothing = upload(&steward, &[("what", "offcuts")], b"").await;
+    assert_eq!(nothing.all("#e-file").len(), 1);
+    let no_text = upload(&steward, &[("what", "clamps")], &[0xff, 0xfe, 0x00]).await;
+    assert_eq!(no_text.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let wrong_table = upload(&steward, &[("what", "ledger")], b"at").await;
+    assert_eq!(wrong_table.all("#e-what").len(), 1);
+}
+
+#[tokio::test]
+async fn looking_at_a_file_stores_nothing() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let file = "species,length (mm),width (mm),thickness (mm),bin\nwalnut,600,90,19,New shelf\n";
+    let fields = [("what", "offcuts"), ("make_bins", "yes")];
+    let looked = upload(&steward, &fields, file.as_bytes()).await;
+    assert_eq!(looked.status, StatusCode::OK, "{}", looked.text());
+    assert!(looked.one(".lead").contains("it would add 1 offcut"));
+    assert!(looked.one(".note").contains("New shelf"));
+    assert!(
+        steward
+            .get("/bins")
+            .await
+            .one(".empty")
+            .contains("no bin yet")
+    );
+    let stored = look_and_store(&steward, &fields, file.as_bytes()).await;
+    assert_eq!(stored.location(), "/bins");
+    let there = steward.get("/bins?show=all").await;
+    assert_eq!(there.all(".pieces .tag").len(), 1, "{}", there.text());
+    let member = app.member("Ada").await;
+    assert_eq!(
+        upload(&member, &fields, file.as_bytes()).await.status,
+        StatusCode::FORBIDDEN
+    );
+}
+
+#[tokio::test]
+async fn the_first_hour_leads_from_nothing_to_a_first_match() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    assert!(
+        steward
+            .get("/workshop")
+            .await
+            .one(".note")
+            .contains("Not ready yet")
+    );
+    let n_done = async || {
+        let page = steward.get("/workshop/start").await;
+        page.all(".mark.good").len()
+    };
+    assert_eq!(n_done().await, 0);
+    let page = steward.get("/workshop/start").await;
+    for link in page.all("ol.steps a") {
+        assert!(!link.is_empty());
+    }
+    // Every way that the list names leads somewhere.
+    let document = scraper::Html::parse_document(page.text());
+    let links = scraper::Selector::parse("ol.steps a").unwrap();
+    let ways: Vec<String> = document
+        .select(&links)
+        .map(|link| link.value().attr("href").unwrap().to_owned())
+        .collect();
+    drop(document);
+    for way in ways {
+        assert_eq!(steward.get(&way).await.status, StatusCode::OK, "{way}");
+    }
+    steward
+        .post(
+            "/workshop/settings",
+            &[
+                ("version", "1"),
+                ("name", "Our shed"),
+                ("time_zone", "Europe/Paris"),
+                ("claim_days", "14"),
+                ("labels", "0"),
+            ],
+        )
+        .await;
+    steward
+        .post("/bins", &[("name", "Crate"), ("place", "")])
+        .await;
+    steward
+        .post(
+            "/workshop/settings/prices",
+            &[("version", "2"), ("price", "2.50")],
+        )
+        .await;
+    steward
+        .post(
+            "/workshop/clamps",
+            &[("name", "Bars"), ("capacity", "8"), ("reach", "24")],
+        )
+        .await;
+    let stations = steward
+        .post_and_follow("/workshop/start/stations", &[])
+        .await;
+    assert!(stations.one(".flash").contains("10 stations are added"));
+    steward
+        .post(
+            "/workshop/openings/weekly",
+            &[
+                ("weekday", "6"),
+                ("from", "10"),
+                ("to", "17"),
+                ("machines", "yes"),
+            ],
+        )
+        .await;
+    assert_eq!(n_done().await, 6);
+    let lines = ["hard maple 24 x 3 x 1 1/16"; 9].join("\n");
+    let add = async |lines: &str| {
+        steward
+            .post(
+                "/offcuts/lines",
+                &[("lines", lines), ("shown", lines), ("bin", "1")],
+            )
+            .await
+    };
+    add(&lines).await;
+    let page = steward.get("/workshop/start").await;
+    assert_eq!(page.one(".mark.busy"), "9 of 10");
+    add("black walnut 24 x 3 x 1 1/16").await;
+    let over = steward.get("/workshop/start").await;
+    assert!(
+        over.one(".lead")
+            .contains("Everything that a first project needs is there")
+    );
+    assert!(steward.get("/workshop").await.all(".note").is_empty());
+}
