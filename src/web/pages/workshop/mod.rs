@@ -1,7 +1,6 @@
 //! The workshop itself: when it is open, what it lends, what it sells, and what its stewards set.
 
 pub(super) mod form;
-mod form;
 mod import;
 mod lumber;
 mod openings;
