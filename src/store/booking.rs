@@ -260,9 +260,12 @@ pub(crate) async fn insert(
     by: By,
     booking: &NewBooking,
 ) -> Written<BookingId> {
+    // The id of a cancelled booking is never given again: calendars know bookings by it.
     let id = sqlx::query_scalar(
-        "insert into booking (project_id, step, name, from_at, to_at, attended, changed_at, kind, clamp_load)
-         values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) returning id",
+        "insert into booking (id, project_id, step, name, from_at, to_at, attended, changed_at, kind, clamp_load)
+         values (1 + max(coalesce((select max(id) from booking), 0),
+                         coalesce((select max(booking_id) from cancelled_booking), 0)),
+                 ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) returning id",
     )
     .bind(booking.project)
     .bind(&booking.step)

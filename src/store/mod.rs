@@ -7,6 +7,7 @@
 pub mod api_token;
 pub mod bin;
 pub mod booking;
+pub mod calendar_link;
 pub mod change;
 pub mod claim;
 pub mod copy;

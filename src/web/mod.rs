@@ -54,6 +54,7 @@
 mod access;
 mod api;
 mod assets;
+mod calendar;
 mod cookies;
 mod error;
 mod extract;

@@ -6,7 +6,7 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::csrf::CsrfLayer;
 
-use super::{Error, Route, Routes, api, assets, faces, headers, log, pages, watch};
+use super::{Error, Route, Routes, api, assets, calendar, faces, headers, log, pages, watch};
 use crate::app::{App, claim};
 
 /// The whole service, as `serve` and the tests call it.
@@ -46,6 +46,7 @@ fn all_routes(app: &App) -> Routes {
     let routes = watch::routes(routes);
     let routes = assets::routes(routes);
     let routes = pages::routes(routes);
+    let routes = calendar::routes(routes);
     api::routes(routes)
 }
 

@@ -69,6 +69,17 @@ impl Routes {
         self.route(Method::GET, path, who, FORM_LIMIT, false, router)
     }
 
+    /// A page whose answer needs a solver, and so may take as long as a solve.
+    #[must_use]
+    pub fn get_solve<H, T>(self, path: &str, who: Who, handler: H) -> Routes
+    where
+        H: Handler<T, App>,
+        T: 'static,
+    {
+        let router = on(MethodFilter::GET, handler);
+        self.route(Method::GET, path, who, FORM_LIMIT, true, router)
+    }
+
     /// A form that is sent.
     #[must_use]
     pub fn post<H, T>(self, path: &str, who: Who, handler: H) -> Routes

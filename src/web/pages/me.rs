@@ -8,7 +8,7 @@ use super::sign_in::signed_in;
 use crate::app::{App, PasswordChangeError, PasswordError};
 use crate::store::api_token::{ApiToken, Scope};
 use crate::store::member::MemberEdit;
-use crate::store::{self, ApiTokenId, Role, api_token, member, session};
+use crate::store::{self, ApiTokenId, Role, api_token, calendar_link, member, session};
 use crate::units::{InchFraction, LengthFormat};
 use crate::web::{
     ClientAddress, Error, Flash, Member, Path, Routes, Shell, Typed, Who, line, page, page_again,
@@ -56,6 +56,7 @@ struct MePage {
     scopes: Vec<(&'static str, &'static str)>,
     n_sessions: i64,
     tokens: Vec<TokenLine>,
+    has_calendar: bool,
 }
 
 struct TokenLine {
@@ -121,6 +122,7 @@ impl MePage {
             scopes,
             n_sessions: session::count(app.store.read(), caller.id, app.clock.now()).await?,
             tokens: tokens.iter().map(TokenLine::new).collect(),
+            has_calendar: calendar_link::is_there(app.store.read(), caller.id).await?,
         })
     }
 }

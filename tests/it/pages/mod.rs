@@ -4,6 +4,7 @@ mod arrangements;
 mod bins;
 mod calculators;
 mod exchange;
+mod calendars;
 mod ledger;
 mod notices;
 pub mod plans;

@@ -393,3 +393,116 @@ async fn due_dates_at_risk_and_claims_that_lapse_show_on_today() {
     let steward = app.steward().await;
     assert!(steward.get("/").await.one("li.minded").contains("Ada"));
 }
+
+#[tokio::test]
+async fn the_dates_page_tells_how_early_how_late_and_what_would_help() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let browser = app.member("Ada").await;
+    let fields = [
+        ("kind", "striped-board"),
+        ("name", "Board"),
+        ("due_day", "2027-03-20"),
+    ];
+    let answer = browser.post("/projects/new", &fields).await;
+    let project = answer.location().trim_end_matches("/design").to_owned();
+    let path = format!("{project}/plan/dates");
+    let page = browser.get(&path).await;
+    assert_eq!(page.one("h1"), "Dates of Board");
+    let said = page.all("main > .note:not(.flash)");
+    assert!(said[0].starts_with("Ready "), "{said:?}");
+    assert!(
+        said[1].starts_with("Start: To be ready by Saturday 20 March 2027"),
+        "{said:?}"
+    );
+    let fewer = browser.get(&format!("{path}?coats=1")).await;
+    let effect = fewer.one("[role=status]");
+    assert!(
+        effect.contains("sooner. With one coat left out"),
+        "{effect}"
+    );
+    let clamps = browser.get(&format!("{path}?more=4&set=1")).await;
+    assert!(clamps.one("[role=status]").starts_with("No difference."));
+    let wrong = browser
+        .get(&format!(
+            "{path}?more=many&on=2027-02-01&opens=18:00&shuts=17:00"
+        ))
+        .await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(wrong.one("#e-more").contains("must be a whole number"));
+    assert!(wrong.one("#e-on").contains("has passed"));
+    assert_eq!(wrong.attribute("#f-opens", "value").unwrap(), "18:00");
+    let too_late = browser.get(&format!("{path}?by_day=2027-03-04")).await;
+    assert!(too_late.one(".note.wrong").starts_with("Too late:"));
+}
+
+#[tokio::test]
+async fn a_steward_plans_several_projects_together_and_books_all_or_nothing() {
+    let app = TestApp::new().await;
+    opened(&app, 5).await;
+    let steward = app.steward().await;
+    let ada = app.member("Ada").await;
+    let one = board(&steward, "One").await;
+    let two = board(&ada, "Two").await;
+    booked(&ada, &two).await;
+    let ids: Vec<String> = [&one, &two]
+        .iter()
+        .map(|project| project.trim_start_matches("/projects/").to_owned())
+        .collect();
+    let page = steward.get("/glue-ups/plan").await;
+    assert_eq!(page.all("label.choice").len(), 2);
+    let none = steward.post("/glue-ups/plan", &[("seconds", "5")]).await;
+    assert_eq!(none.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(
+        none.one("#e-project").contains("must be")
+            || none.one("#e-project").contains("choose at least one")
+    );
+    let both = [
+        ("project", ids[0].as_str()),
+        ("project", ids[1].as_str()),
+        ("seconds", "5"),
+    ];
+    let proposed = steward.post_and_follow("/glue-ups/plan", &both).await;
+    assert_eq!(proposed.all("tbody tr").len(), 2);
+    assert!(
+        proposed
+            .all("tbody tr")
+            .iter()
+            .any(|row| row.contains("not booked"))
+    );
+    assert_eq!(proposed.all("figure svg[role=img]").len(), 1);
+    let accept = proposed
+        .attribute("form[action$=accept]", "action")
+        .unwrap();
+    // Meanwhile Ada gives her bookings up, so the plan rests on what is no more.
+    ada.post_and_follow(&format!("{two}/plan/cancel"), &[])
+        .await;
+    let refused = steward.post(&accept, &[]).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    assert!(refused.one("[role=alert]").contains("nothing was booked"));
+    assert!(
+        steward
+            .get(&format!("{one}/plan"))
+            .await
+            .all(".day > li")
+            .is_empty()
+    );
+    let again = steward.post_and_follow("/glue-ups/plan", &both).await;
+    let accept = again.attribute("form[action$=accept]", "action").unwrap();
+    let done = steward.post_and_follow(&accept, &[]).await;
+    assert!(
+        done.one(".flash")
+            .contains("The steps of 2 projects are booked.")
+    );
+    assert!(
+        !steward
+            .get(&format!("{one}/plan"))
+            .await
+            .all(".day > li")
+            .is_empty()
+    );
+    assert_eq!(
+        ada.get("/glue-ups/plan").await.status,
+        StatusCode::FORBIDDEN
+    );
+}

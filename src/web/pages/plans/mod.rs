@@ -1,9 +1,11 @@
 //! Plans and bookings: of one project, of the week, of several projects, and of a single step.
 
-mod booking;
-mod of_project;
-mod shown;
-mod trouble;
+pub(in crate::web) mod booking;
+mod dates;
+pub(in crate::web) mod of_project;
+mod several;
+pub(in crate::web) mod shown;
+pub(in crate::web) mod trouble;
 mod week;
 
 use crate::web::{Routes, Who};
@@ -14,7 +16,12 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .post_solve("/projects/{id}/plan", Who::Owner, of_project::propose)
         .post("/projects/{id}/plan/accept", Who::Owner, of_project::accept)
         .post("/projects/{id}/plan/cancel", Who::Owner, of_project::cancel)
+        .get_solve("/projects/{id}/plan/dates", Who::Member, dates::show)
         .get("/glue-ups", Who::Member, week::show)
+        .get("/glue-ups/plan", Who::Steward, several::choose)
+        .post_solve("/glue-ups/plan", Who::Steward, several::propose)
+        .get("/glue-ups/plan/{id}", Who::Steward, several::show)
+        .post("/glue-ups/plan/{id}/accept", Who::Steward, several::accept)
         .get("/bookings/{id}", Who::Member, booking::show)
         .post("/bookings/{id}/begin", Who::Owner, booking::begin)
         .post("/bookings/{id}/done", Who::Owner, booking::finish)
