@@ -3,8 +3,8 @@
 mod arrangements;
 mod bins;
 mod calculators;
-mod exchange;
 mod calendars;
+mod exchange;
 mod ledger;
 mod notices;
 pub mod plans;
