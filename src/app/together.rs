@@ -20,6 +20,7 @@ use crate::calc::matching::{
 use crate::store::claim as claims;
 use crate::store::proposal::{self, ProposalKind};
 use crate::store::{self, By, ClaimId, MemberId, ProjectId, ProposalId, Refusal, change, project};
+use crate::units::Sentence;
 use crate::wire::kept_match::KeptMatch;
 
 /// The most projects that are matched together.
@@ -327,7 +328,7 @@ fn shared_out(request: &Request, outcome: Outcome, order: &[ProjectId]) -> Outco
             .uncovered
             .iter()
             .find(|missing| kind_of(&missing.id) == kind)
-            .map_or_else(String::new, |missing| missing.why.clone());
+            .map_or_else(Sentence::default, |missing| missing.why.clone());
         (count > 0).then(|| Uncovered {
             id: strip.id.clone(),
             count,

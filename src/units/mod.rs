@@ -12,6 +12,7 @@ mod material;
 mod minutes;
 mod money;
 mod quantity;
+mod sentence;
 mod source;
 mod time;
 mod volume;
@@ -25,6 +26,8 @@ pub use material::{
 pub use minutes::MinutesError;
 pub use money::{Money, MoneyError};
 pub use quantity::{Force, Humidity, Mass, Moisture, Pressure, RangeError, Temperature};
+pub(crate) use sentence::say;
+pub use sentence::{Part, Sentence};
 pub use source::{Between, Cited, Provenance, Source};
 pub use time::{MINUTES_PER_DAY, Minutes, WallMinute};
 pub use volume::{Area, Volume};

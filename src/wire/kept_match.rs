@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use serde_json::{Value, json};
 
-use super::length::{from_json, to_json};
+use super::length::{from_json, sentence_from_json, to_json};
 use super::matching::{LayoutBody, Response, parse};
 use crate::calc::matching::{
     Board, Bound, Content, Layout, NetWood, Outcome, Part, Piece, Request, Shop, Statistics, Stock,
@@ -279,7 +279,7 @@ fn read_outcome(answer: &Value, shop: &Shop) -> Option<Outcome> {
         Some(Uncovered {
             id: missing["id"].as_str()?.to_owned(),
             count: whole(&missing["count"])?,
-            why: missing["why"].as_str()?.to_owned(),
+            why: sentence_from_json(&missing["why_parts"])?,
         })
     });
     let bound = &answer["bound"];

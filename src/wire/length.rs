@@ -2,7 +2,7 @@
 
 use serde_json::{Number, Value};
 
-use crate::units::{Length, LengthError, LengthFlaw, NM_PER_MM};
+use crate::units::{Length, LengthError, LengthFlaw, NM_PER_MM, Part, Sentence};
 
 /// A number of millimetres with at most six decimals.
 ///
@@ -14,6 +14,26 @@ pub fn to_json(length: Length) -> Value {
     } else {
         Number::from_f64(length.mm()).map_or(Value::Null, Value::Number)
     }
+}
+
+/// A list of words as text and of lengths as numbers of millimetres.
+pub(super) fn sentence_to_json(sentence: &Sentence) -> Value {
+    let parts = sentence.parts().iter();
+    parts
+        .map(|part| match part {
+            Part::Words(words) => Value::from(words.as_str()),
+            Part::Length(length) => to_json(*length),
+        })
+        .collect()
+}
+
+/// What [`sentence_to_json`] printed.
+pub(super) fn sentence_from_json(value: &Value) -> Option<Sentence> {
+    let parts = value.as_array()?.iter().map(|part| match part {
+        Value::String(words) => Some(Part::from(words.as_str())),
+        length => from_json(length).ok().map(Part::from),
+    });
+    parts.collect::<Option<_>>().map(Sentence::of)
 }
 
 /// Reads a bare number of millimetres or a text with its unit, zero or more.

@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::length::to_json;
+use super::length::{sentence_to_json, to_json};
 use super::problem::{FieldError, Problem};
 use super::reading::{Node, Object, read};
 use crate::calc::budget::Budget;
@@ -13,7 +13,7 @@ use crate::calc::matching::{
     self, Board, Content, Direction, Flaw, KeepCredit, Layout, Outcome, Part, Piece, Progress,
     Request, Section, Shop, Step, Stretch, Strip,
 };
-use crate::units::{Length, Money};
+use crate::units::{Length, LengthFormat, Money};
 
 /// How long a solve goes on where the request does not say.
 pub const DEFAULT_TIME: Duration = Duration::from_secs(10);
@@ -301,6 +301,9 @@ pub struct Uncovered {
     pub id: String,
     pub count: u32,
     pub why: String,
+    /// `why` in its parts: words as text, lengths as numbers of millimetres, for who shows them in another unit.
+    #[schema(value_type = Vec<serde_json::Value>, example = json!(["The nearest piece, A044, is ", 3.175, " too thin."]))]
+    pub why_parts: serde_json::Value,
 }
 
 /// What no answer can beat, in the order of the goals.
@@ -345,7 +348,8 @@ impl Response {
         let uncovered = outcome.uncovered.iter().map(|missing| Uncovered {
             id: missing.id.clone(),
             count: missing.count,
-            why: missing.why.clone(),
+            why: missing.why.show(LengthFormat::Millimetres),
+            why_parts: sentence_to_json(&missing.why),
         });
         Response {
             covered: outcome.covered,

@@ -4,11 +4,10 @@ use super::circumstances::Circumstances;
 use super::concern::{Concern, ConcernKind};
 use crate::calc::gluing::{
     ClampNeed, ClampShortfall, GlueLines, LoadPanel, LoadRules, Pick, Placement, RackAnswer, Rig,
-    SharedLoad, clamp_need, pick_from_rack, placements, pressure_band, share_clamps, shared_loads,
-    what_it_can_do,
+    SharedLoad, clamp_need, pick_from_rack, placements, share_clamps, shared_loads, what_it_can_do,
 };
-use crate::calc::work::{Clamping, Needs, Panel, PanelPart, Practice, Sentence};
-use crate::units::{Length, Minutes};
+use crate::calc::work::{Clamping, Needs, Panel, PanelPart, Practice};
+use crate::units::{Length, Minutes, Sentence};
 
 /// One panel in its clamps.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,19 +44,13 @@ pub(super) fn panel_advice(
     circumstances: &Circumstances,
 ) -> (Vec<PanelAdvice>, Vec<Concern>) {
     let mut concerns = Vec::new();
-    let softest = needs
-        .wood
-        .iter()
-        .filter_map(|used| circumstances.wood(&used.species))
-        .map(|wood| wood.figures.specific_gravity)
-        .fold(f64::INFINITY, f64::min);
     let advice = needs
         .panels
         .iter()
         .filter_map(|panel| {
             let lines = GlueLines::between(panel.parts.len(), panel.length, panel.height);
             let rig = rig(panel, &practice.clamping, needs);
-            let need = clamp_need(&lines, panel.width, pressure_band(softest), &rig)?;
+            let need = clamp_need(&lines, panel.width, panel.pressure, &rig)?;
             let sets: Vec<RackAnswer> = circumstances
                 .clamps
                 .iter()

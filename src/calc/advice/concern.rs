@@ -4,7 +4,7 @@ use super::circumstances::Circumstances;
 use crate::calc::finishing::{FinishFlaw, judge_finish};
 use crate::calc::gluing::{GlueFlaw, judge_glue};
 use crate::calc::wood::{MoistureConcern, ServedAs, compare_moistures};
-use crate::calc::work::{Part, Sentence, say};
+use crate::units::{Part, Sentence, say};
 
 /// Something to think about before a cut is made.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -5,8 +5,8 @@ use super::concern::{Concern, ConcernKind};
 use crate::calc::wood::{
     CrossGrain, Direction, GrowthRings, Run, Side, Strip, board_movement, change, mismatch,
 };
-use crate::calc::work::{Kind, Needs, Panel, PanelPart, say};
-use crate::units::{Between, Length, Moisture, WoodFigures};
+use crate::calc::work::{Kind, Needs, Panel, PanelPart};
+use crate::units::{Between, Length, Moisture, WoodFigures, say};
 
 /// Expected movement of one panel from the dry to the damp season. How the rings of each strip lie
 /// is not known before the pieces are picked, so figures are ranges.

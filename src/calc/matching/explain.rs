@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::layout::Layout;
 use super::request::{Request, Shop, Stock, Strip};
-use crate::units::Length;
+use crate::units::{Length, Part, Sentence, say};
 
 /// Knows the pieces and which of them the answer cuts.
 pub(super) struct Reasons<'a> {
@@ -47,7 +47,7 @@ impl<'a> Reasons<'a> {
     }
 
     /// One sentence that a person can act on.
-    pub fn why(&self, strip: &Strip) -> String {
+    pub fn why(&self, strip: &Strip) -> Sentence {
         let species = strip.species.join(" or ");
         let of_species = self
             .pieces
@@ -67,7 +67,7 @@ impl<'a> Reasons<'a> {
             })
             .min_by_key(Lack::distance);
         match nearest {
-            None => format!("There is no {species} in stock or for sale."),
+            None => say![format!("There is no {species} in stock or for sale.")],
             Some(lack) => lack.sentence(strip, &species),
         }
     }
@@ -127,42 +127,54 @@ impl Lack<'_> {
         (size.is_positive(), size, !self.is_left)
     }
 
-    fn sentence(&self, strip: &Strip, species: &str) -> String {
+    fn sentence(&self, strip: &Strip, species: &str) -> Sentence {
         let id = self.piece.id;
-        let mut lacks: Vec<String> = Vec::new();
-        if self.across.is_positive() {
-            let edge = if self.piece.straight_edges {
-                ""
-            } else {
-                " after one edge is made straight"
-            };
-            lacks.push(format!("{} too narrow{edge}", self.across));
-        }
-        if self.along.is_positive() {
-            let ends = match (self.is_flawed, self.piece.square_ends) {
-                (true, _) => " clear of its unusable part",
-                (false, false) => " after its ends are squared",
-                (false, true) => "",
-            };
-            lacks.push(format!("{} too short{ends}", self.along));
-        }
-        if self.through.is_positive() {
-            lacks.push(format!("{} too thin", self.through));
-        }
-        if self.to_rip.is_positive() {
-            lacks.push(format!("{} too short to be ripped safely", self.to_rip));
-        }
-        if lacks.is_empty() {
-            let size = format!("{} long and {} wide", strip.length, self.rip);
-            if self.is_left {
-                return format!(
-                    "Piece {id} could still give one {size}, but was not reached in the time."
-                );
+        let edge = if self.piece.straight_edges {
+            ""
+        } else {
+            " after one edge is made straight"
+        };
+        let ends = match (self.is_flawed, self.piece.square_ends) {
+            (true, _) => " clear of its unusable part",
+            (false, false) => " after its ends are squared",
+            (false, true) => "",
+        };
+        let lacks = [
+            (self.across, format!(" too narrow{edge}")),
+            (self.along, format!(" too short{ends}")),
+            (self.through, " too thin".to_owned()),
+            (self.to_rip, " too short to be ripped safely".to_owned()),
+        ];
+        let mut said: Vec<Part> = Vec::new();
+        for (lack, words) in lacks {
+            if lack.is_positive() {
+                let before = if said.is_empty() {
+                    format!("The nearest piece, {id}, is ")
+                } else {
+                    " and ".to_owned()
+                };
+                said.extend([before.into(), lack.into(), words.into()]);
             }
-            return format!(
-                "Every piece of {species} that can give one {size} is used by other strips; the nearest is {id}."
-            );
         }
-        format!("The nearest piece, {id}, is {}.", lacks.join(" and "))
+        if !said.is_empty() {
+            said.push(".".into());
+            return Sentence::of(said);
+        }
+        if self.is_left {
+            return say![
+                format!("Piece {id} could still give one "),
+                strip.length,
+                " long and ",
+                self.rip,
+                " wide, but was not reached in the time."
+            ];
+        }
+        say![
+            format!("Every piece of {species} that can give one "),
+            strip.length,
+            " long and ",
+            self.rip,
+            format!(" wide is used by other strips; the nearest is {id}.")
+        ]
     }
 }

@@ -2,7 +2,7 @@
 
 use super::layout::Layout;
 use super::request::KeepCredit;
-use crate::units::{Money, Volume};
+use crate::units::{Money, Sentence, Volume};
 
 /// The best answer found, and how good any answer can be.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,7 +28,7 @@ pub struct Uncovered {
     pub id: String,
     pub count: u32,
     /// The nearest thing in stock and what it lacks, as one sentence.
-    pub why: String,
+    pub why: Sentence,
 }
 
 /// The volume of the cut pieces less the credited share of what is kept of them, exact.

@@ -4,12 +4,11 @@ use super::limits::arrangement_flaws;
 use super::needs::{Flaw, PanelPart, Piece, Wood};
 use super::panel::{Glued, GluedPlan};
 use super::practice::Practice;
-use super::sentence::say;
 use super::striped_board::Surface;
 use super::wood::softest;
 use crate::calc::matching::Section;
 use crate::calc::pattern::{Arrangement, BoardStrip};
-use crate::units::{Length, Volume};
+use crate::units::{Length, Volume, say};
 
 /// What a blank is made of; grain along its length.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -7,11 +7,10 @@ use super::handle_board::{HandleBoard, Hole};
 use super::needs::{Flaw, Needs, Size, Wood};
 use super::practice::Practice;
 use super::round_tray::RoundTray;
-use super::sentence::say;
 use super::striped_board::{StripedBoard, Surface};
 use crate::calc::matching::Shop;
 use crate::calc::pattern::{BoardStrip, fill};
-use crate::units::Length;
+use crate::units::{Length, say};
 
 /// The design of one project.
 #[derive(Clone, Debug, PartialEq)]

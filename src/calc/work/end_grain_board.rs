@@ -17,14 +17,13 @@ use super::needs::{
 };
 use super::panel::{Glued, assembly_warning};
 use super::practice::Practice;
-use super::sentence::say;
 use super::step::{Amount, StepKind, Steps, after, step};
 use super::striped_board::Surface;
 use super::wood::{softest, weight};
 use crate::calc::matching::Shop;
 use crate::calc::pattern::Arrangement;
 use crate::calc::wood::ServedAs;
-use crate::units::{Area, Length, Volume};
+use crate::units::{Area, Length, Volume, say};
 
 /// What is done to every second slice before the second glue-up.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -6,9 +6,8 @@ use std::f64::consts::PI;
 
 use super::needs::{Flaw, Size, Warning, WarningKind};
 use super::practice::Practice;
-use super::sentence::say;
 use super::step::{Amount, StepKind, Steps, step};
-use crate::units::{Length, Volume};
+use crate::units::{Length, Volume, say};
 
 /// The edges between the faces and the sides, above and below.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

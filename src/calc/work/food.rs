@@ -1,9 +1,8 @@
 //! Whether the species of a piece suit the food that meets it.
 
 use super::needs::{Warning, WarningKind, Wood, WoodUse};
-use super::sentence::say;
 use crate::calc::wood::{FoodVerdict, MOST_ACCENT_SHARE, ServedAs, judge_for_food};
-use crate::units::FoodGrade;
+use crate::units::{FoodGrade, say};
 
 /// A warning for each species that does not suit what the piece is for.
 pub(super) fn food_warnings(uses: &[WoodUse], served_as: ServedAs, woods: &[Wood]) -> Vec<Warning> {

@@ -15,13 +15,12 @@ use super::limits::{machine_warnings, within};
 use super::needs::{Flaw, Needs, Size, Warning, WarningKind, Wood, gather};
 use super::panel::assembly_warning;
 use super::practice::Practice;
-use super::sentence::say;
 use super::step::{Amount, StepKind, Steps, step};
 use super::wood::weight;
 use crate::calc::matching::Shop;
 use crate::calc::shaping::{Corner, CornerError, Outline, Point};
 use crate::calc::wood::ServedAs;
-use crate::units::{Area, Length, Volume};
+use crate::units::{Area, Length, Volume, say};
 
 /// A hole to hang the board by, on the handle's middle line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -3,10 +3,9 @@
 use super::needs::{Flaw, Size, Warning, WarningKind};
 use super::panel::GluedPlan;
 use super::practice::{FlatteningTool, Practice};
-use super::sentence::say;
 use crate::calc::matching::Shop;
 use crate::calc::pattern::{Arrangement, MOST_STRIPS};
-use crate::units::Length;
+use crate::units::{Length, say};
 
 /// The shortest thing that a planer should be fed: roller spacing and some; common practice.
 pub(super) const LEAST_PLANED: Length = Length::from_inches(12, 1);

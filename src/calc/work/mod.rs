@@ -29,7 +29,6 @@ mod plan;
 mod practice;
 mod reason;
 mod round_tray;
-mod sentence;
 mod step;
 mod striped_board;
 mod wood;
@@ -54,7 +53,5 @@ pub use practice::{
 };
 pub use reason::{Reason, User, why_not_earlier};
 pub use round_tray::{RoundTray, TrayLayout};
-pub(in crate::calc) use sentence::say;
-pub use sentence::{Part, Sentence};
 pub use step::{After, ClampAsk, Hold, Per, Presence, Station, Step, StepKind, StepRow};
 pub use striped_board::{StripedBoard, Surface};

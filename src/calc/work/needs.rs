@@ -3,10 +3,9 @@
 use std::fmt;
 
 use super::design::Kind;
-use super::sentence::Sentence;
 use super::step::{ClampAsk, Step};
 use crate::calc::matching::{Section, Strip};
-use crate::units::{Between, FoodGrade, Length, Mass, Pressure, Volume, WoodFigures};
+use crate::units::{Between, FoodGrade, Length, Mass, Pressure, Sentence, Volume, WoodFigures};
 
 /// Length along the grain, width across it, and thickness.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -4,12 +4,11 @@ use std::ops::Range;
 
 use super::needs::{Panel, PanelPart, Warning, WarningKind};
 use super::practice::{Clamping, FlatteningTool, Practice};
-use super::sentence::say;
 use super::step::ClampAsk;
 use crate::calc::gluing::{
     AssemblyPlan, GlueLines, Rig, Spreading, clamp_need, plan_assembly, pressure_band,
 };
-use crate::units::Length;
+use crate::units::{Length, say};
 
 /// Fewer cannot press a panel evenly; common practice.
 const LEAST_CLAMPS: i64 = 2;

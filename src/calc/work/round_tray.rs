@@ -17,14 +17,13 @@ use super::needs::{
 };
 use super::panel::{assembly_warning, clamp_ask};
 use super::practice::Practice;
-use super::sentence::say;
 use super::step::{Amount, ClampAsk, StepKind, Steps, after, step};
 use super::wood::{softest, weight};
 use crate::calc::gluing::{GlueLines, pressure_band};
 use crate::calc::matching::Shop;
 use crate::calc::shaping::{Circle, CircleCuts, cut_circle};
 use crate::calc::wood::ServedAs;
-use crate::units::{Area, Length, Volume};
+use crate::units::{Area, Length, Volume, say};
 use std::f64::consts::PI;
 
 /// A round tray; finished sizes.

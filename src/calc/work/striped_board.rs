@@ -17,13 +17,12 @@ use super::needs::{
 };
 use super::panel::{Glued, assembly_warning};
 use super::practice::Practice;
-use super::sentence::{Part, Sentence, say};
 use super::step::{Amount, StepKind, Steps, step};
 use super::wood::{softest, weight};
 use crate::calc::matching::{Section, Shop};
 use crate::calc::pattern::Arrangement;
 use crate::calc::wood::ServedAs;
-use crate::units::{Area, Length, Volume};
+use crate::units::{Area, Length, Part, Sentence, Volume, say};
 
 /// Which face of the wood is cut on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -330,6 +330,7 @@ const WAIT: Duration = Duration::from_secs(3);
 /// Claims what this piece can give a project, if it can give something.
 async fn claim_for(
     State(app): State<App>,
+    shell: Shell,
     member: Member,
     Path(id): Path<OffcutId>,
     typed: Typed,
@@ -365,7 +366,7 @@ async fn claim_for(
             .outcome
             .uncovered
             .first()
-            .map_or("", |strip| strip.why.as_str());
+            .map_or_else(String::new, |strip| strip.why.show(shell.lengths()));
         return Ok(see_other(format!("/offcuts/{id}"))
             .saying(Flash::note(format!(
                 "{} gives no strip of {}. {why}",

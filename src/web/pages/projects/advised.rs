@@ -5,7 +5,7 @@ use crate::calc::advice::{Concern, MovementAdvice, PanelAdvice};
 use crate::calc::finishing::{GRIT_SOURCE, Moment};
 use crate::calc::gluing::{CLAMP_SOURCE, GLUE_AMOUNT_SOURCE, PRESSURE_SOURCE};
 use crate::calc::wood::{FoodVerdict, movement_source};
-use crate::calc::work::{Kind, Needs, Practice};
+use crate::calc::work::{ClampAsk, Kind, Needs, Practice};
 use crate::reference;
 use crate::units::{Between, Length, LengthFormat, Minutes, Source};
 use crate::web::words;
@@ -104,7 +104,10 @@ impl Advised {
                     &CLAMP_SOURCE,
                 )]
             }
-            _ => clamps(panel, of, lengths),
+            _ => {
+                let own = needs.panels.iter().find(|own| own.name == panel.panel);
+                own.map_or_else(Vec::new, |own| clamps(panel, own.clamps, of, lengths))
+            }
         }
     }
 }
@@ -146,7 +149,7 @@ fn gluing(of: &ProjectAdvice, practice: &Practice) -> Vec<Fact> {
         ),
         fact(
             format!(
-                "About {:.0} g of glue for {}.",
+                "About {:.0} g of glue for all {} of the project.",
                 glue.amount.grams(),
                 words::counted(
                     usize::try_from(glue.glue_lines).unwrap_or(0),
@@ -159,7 +162,12 @@ fn gluing(of: &ProjectAdvice, practice: &Practice) -> Vec<Fact> {
     ]
 }
 
-fn clamps(panel: &PanelAdvice, of: &ProjectAdvice, lengths: LengthFormat) -> Vec<Fact> {
+fn clamps(
+    panel: &PanelAdvice,
+    booked: ClampAsk,
+    of: &ProjectAdvice,
+    lengths: LengthFormat,
+) -> Vec<Fact> {
     let need = &panel.need;
     let mut facts = vec![
         fact(
@@ -190,10 +198,15 @@ fn clamps(panel: &PanelAdvice, of: &ProjectAdvice, lengths: LengthFormat) -> Vec
                 pressure.kpa()
             )
         });
-        facts.push(plain(format!(
-            "{} of the {} will do{pressure}.",
-            answer.clamps, set.name
-        )));
+        let booked = i64::from(booked.number);
+        facts.push(plain(if answer.clamps == booked {
+            format!("{booked} of the {} will do{pressure}.", set.name)
+        } else {
+            format!(
+                "{} of the {} will do{pressure}; {booked} are drawn and booked, reckoned with the force of a usual clamp.",
+                answer.clamps, set.name
+            )
+        }));
     } else if panel.sets.is_empty() {
         facts.push(Fact {
             text: "The workshop has no clamps in its list; a steward can add them.".to_owned(),

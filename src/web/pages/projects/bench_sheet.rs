@@ -3,22 +3,21 @@ use std::collections::BTreeSet;
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
-use jiff::tz::TimeZone;
 use serde_json::{Value, json};
 
-use super::advised::{Advised, Fact, capital, cautions};
+use super::advised::{Advised, Fact, cautions};
+use super::bench_step::{StepsOf, work};
 use super::cut_layout::{CutLayout, Numbering};
 use super::drawn::Drawer;
 use super::live::{NeedLine, WarningLine, need_lines, size_words, warning_line};
 use super::opened::{Opened, flaw_words};
 use super::path::{Head, Here};
-use crate::app::advice::{self, ProjectAdvice};
+use crate::app::advice::{self};
 use crate::app::{App, days};
 use crate::calc::matching::{Direction, Layout, Visit, cut_order};
-use crate::calc::shaping::Circle;
-use crate::calc::work::{Design, Needs, Step, StepKind};
+use crate::calc::work::{Step, StepKind};
 use crate::export::svg::{self, Drawing, Style};
-use crate::store::booking::{self, Booking};
+use crate::store::booking::{self};
 use crate::store::layout::{self, Source};
 use crate::store::{ProjectId, offcut, workshop};
 use crate::units::{Length, LengthFormat};
@@ -311,17 +310,6 @@ fn visit_lines(
     }
 }
 
-/// Everything that the steps of a sheet are made from.
-struct StepsOf<'a> {
-    opened: &'a Opened,
-    drawer: &'a Drawer<'a>,
-    needs: &'a Needs,
-    of: &'a ProjectAdvice,
-    advised: &'a Advised,
-    bookings: &'a [Booking],
-    zone: &'a TimeZone,
-}
-
 fn steps(all: &StepsOf<'_>) -> Vec<StepSheet> {
     let mut shown: Vec<(&str, usize)> = Vec::new();
     all.needs
@@ -388,196 +376,4 @@ fn booked(all: &StepsOf<'_>, step: &Step) -> Option<String> {
             clock(&to)
         )
     })
-}
-
-fn said(text: impl Into<String>) -> Fact {
-    Fact {
-        text: text.into(),
-        source: None,
-        is_warning: false,
-    }
-}
-
-fn copied(facts: &[Fact]) -> Vec<Fact> {
-    facts
-        .iter()
-        .map(|fact| Fact {
-            text: fact.text.clone(),
-            source: fact.source.clone(),
-            is_warning: fact.is_warning,
-        })
-        .collect()
-}
-
-/// What is done in a step, with its drawings.
-fn work(all: &StepsOf<'_>, step: &Step) -> (Vec<Fact>, Vec<Drawing>) {
-    let lengths = all.drawer.lengths;
-    let needs = all.needs;
-    let practice = &all.opened.basis.practice;
-    match step.kind {
-        StepKind::Mill => (
-            vec![said(
-                "Cut the pieces in the order below, and number the strips as they come off the saw.",
-            )],
-            Vec::new(),
-        ),
-        StepKind::DryFit => (
-            vec![said(
-                "Lay the parts together without glue, in their order, cauls and clamps set to size. Draw a triangle over all seams.",
-            )],
-            Vec::new(),
-        ),
-        StepKind::GlueUp => glue_up(all, step),
-        StepKind::Unclamp => (
-            vec![said(format!(
-                "Clamps off after {} at the earliest; scrape the squeeze-out off before it meets sandpaper or a planer.",
-                words::span(practice.gluing.clamped)
-            ))],
-            Vec::new(),
-        ),
-        StepKind::CutSlices => slices(all),
-        StepKind::Square => (
-            vec![said(format!("To {}.", size_words(needs.finished, lengths)))],
-            Vec::new(),
-        ),
-        StepKind::RouteDisc | StepKind::RouteRing => circle(all, step.kind),
-        StepKind::RoundOverAndSand => (copied(&all.advised.sanding), Vec::new()),
-        StepKind::Coat if step.key == "coat-1" => (copied(&all.advised.finish), Vec::new()),
-        StepKind::Cure => (
-            vec![said(format!(
-                "No water and no food for {} after the last coat.",
-                words::span(practice.finish.water_after)
-            ))],
-            Vec::new(),
-        ),
-        _ => (Vec::new(), Vec::new()),
-    }
-}
-
-fn glue_up(all: &StepsOf<'_>, step: &Step) -> (Vec<Fact>, Vec<Drawing>) {
-    let Some(place) = step.panel else {
-        return (Vec::new(), Vec::new());
-    };
-    let panel = &all.needs.panels[place];
-    let mut says = Vec::new();
-    says.extend(copied(&all.advised.gluing));
-    let advice = all
-        .of
-        .advice
-        .panels
-        .iter()
-        .find(|advice| advice.panel == panel.name);
-    if let Some(advice) = advice {
-        says.extend(Advised::of_panel(
-            advice,
-            all.of,
-            all.needs,
-            all.drawer.lengths,
-        ));
-    }
-    says.push(said(format!(
-        "Glue on {} only, none on the outer faces. Tighten from the middle outwards, a little at a time.",
-        words::counted(panel.glue_lines(), "line", "lines")
-    )));
-    let drawing = all
-        .drawer
-        .with(&format!("glue{place}"), Style::PHONE, |style| {
-            let opened = all.opened;
-            svg::glue_up(
-                style,
-                &opened.design,
-                all.needs,
-                place,
-                &opened.basis.practice,
-            )
-        });
-    (says, drawing.into_iter().collect())
-}
-
-fn slices(all: &StepsOf<'_>) -> (Vec<Fact>, Vec<Drawing>) {
-    let Design::EndGrainBoard(board) = &all.opened.design else {
-        return (Vec::new(), Vec::new());
-    };
-    let lengths = all.drawer.lengths;
-    let layout = board.layout(&all.opened.basis.practice, &all.opened.basis.shop);
-    (
-        vec![
-            said(format!(
-                "Square one end of the panel, set the stop to {} and cut {}; {} of the panel's {} go into kerfs.",
-                lengths.show(layout.slice_thickness),
-                words::counted(board.slices as usize, "slice", "slices"),
-                lengths.show(layout.kerfs),
-                lengths.show(layout.panel_length),
-            )),
-            said(format!(
-                "Keep at least {} of the panel to hold the last slice by. Number the slices as they come, turn each onto its cut face, and treat every second one as drawn.",
-                lengths.show(layout.end_piece)
-            )),
-        ],
-        Vec::new(),
-    )
-}
-
-fn circle(all: &StepsOf<'_>, kind: StepKind) -> (Vec<Fact>, Vec<Drawing>) {
-    let Design::RoundTray(tray) = &all.opened.design else {
-        return (Vec::new(), Vec::new());
-    };
-    let Ok(layout) = tray.layout(&all.opened.basis.practice) else {
-        return (Vec::new(), Vec::new());
-    };
-    let lengths = all.drawer.lengths;
-    let passes = |depths: &[Length]| {
-        let depths: Vec<String> = depths.iter().map(|depth| lengths.show(*depth)).collect();
-        format!(
-            "{}: {}.",
-            capital(&words::counted(depths.len(), "pass", "passes")),
-            words::listed(&depths)
-        )
-    };
-    let mut says = Vec::new();
-    if kind == StepKind::RouteDisc {
-        says.push(said(format!(
-            "Pivot to the near edge of the bit {}, to its middle {}: the bit runs outside the line. The same pivot hole serves both discs.",
-            lengths.show(layout.base.outside.to_near_edge),
-            lengths.show(layout.base.outside.to_bit_centre),
-        )));
-        says.push(said(passes(&layout.base.passes)));
-        says.push(said(format!(
-            "The blank is at least {} square with the bit's whole kerf around the disc; {} is the bare least, and then the bit runs off the wood.",
-            lengths.show(layout.blank_at_least),
-            lengths.show(layout.bare_blank),
-        )));
-    } else if let Some(inside) = layout.ring.inside {
-        says.push(said(format!(
-            "Pivot to the near edge of the bit {}, to its middle {}: the bit runs inside the line.",
-            lengths.show(inside.to_near_edge),
-            lengths.show(inside.to_bit_centre),
-        )));
-        says.push(said(format!(
-            "Measured from the wrong edge of the bit the rim comes out {} instead of {}.",
-            lengths.show(layout.rim_by_wrong_edge),
-            lengths.show(tray.rim)
-        )));
-        says.push(said(passes(&layout.ring.passes)));
-        says.push(said(
-            "Hold the ring and the round inside it before the last pass.",
-        ));
-    }
-    let (thickness, cuts, rim) = if kind == StepKind::RouteDisc {
-        (tray.base_thickness, &layout.base, None)
-    } else {
-        (tray.ring_thickness, &layout.ring, Some(tray.rim))
-    };
-    let circle = Circle {
-        diameter: tray.diameter,
-        rim,
-        bit: tray.bit,
-        thickness,
-        depth_per_pass: all.opened.basis.practice.shaping.depth_per_pass,
-    };
-    let prefix = if rim.is_some() { "ring" } else { "disc" };
-    let drawing = all.drawer.with(prefix, Style::PHONE, |style| {
-        svg::router_circle(style, &circle, cuts)
-    });
-    (says, vec![drawing])
 }

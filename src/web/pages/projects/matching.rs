@@ -351,7 +351,7 @@ fn found(opened: &Opened, drawer: &Drawer<'_>, needs: Option<&Needs>) -> Option<
                     )
                 },
             );
-        format!("{which}: {}", missing.why)
+        format!("{which}: {}", missing.why.show(drawer.lengths))
     });
     Some(Found {
         summary: if outcome.covered == wanted {

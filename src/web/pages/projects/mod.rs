@@ -3,6 +3,7 @@
 mod advised;
 mod arrangements;
 pub(in crate::web) mod bench_sheet;
+mod bench_step;
 mod claims;
 mod compare;
 mod cut_layout;

@@ -212,7 +212,14 @@ pub(super) async fn show(
         uncovered: outcome
             .uncovered
             .iter()
-            .map(|missing| format!("{} × {}: {}", missing.count, missing.id, missing.why))
+            .map(|missing| {
+                format!(
+                    "{} × {}: {}",
+                    missing.count,
+                    missing.id,
+                    missing.why.show(shell.lengths())
+                )
+            })
             .collect(),
         may_claim: !is_accepted
             && !outcome.layouts.is_empty()

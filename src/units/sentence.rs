@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::units::{Length, LengthFormat};
+use super::{Length, LengthFormat};
 
 /// Words and lengths in reading order.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -18,6 +18,14 @@ pub enum Part {
 impl Sentence {
     pub fn of(parts: Vec<Part>) -> Sentence {
         Sentence(parts)
+    }
+
+    pub fn parts(&self) -> &[Part] {
+        &self.0
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
     }
 
     /// The text with every length in the reader's format.
@@ -75,7 +83,7 @@ impl From<usize> for Part {
 /// A [`Sentence`] from words, numbers and lengths.
 macro_rules! say {
     ($($part:expr),+ $(,)?) => {
-        $crate::calc::work::Sentence::of(vec![$($crate::calc::work::Part::from($part)),+])
+        $crate::units::Sentence::of(vec![$($crate::units::Part::from($part)),+])
     };
 }
-pub(in crate::calc) use say;
+pub(crate) use say;
