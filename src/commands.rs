@@ -36,6 +36,8 @@ pub fn run(cli: Cli) -> ExitCode {
 }
 
 fn start_log(args: &crate::config::LogArgs) -> anyhow::Result<()> {
+    use std::io::IsTerminal as _;
+
     use anyhow::Context as _;
     let filter = tracing_subscriber::EnvFilter::try_new(&args.log).with_context(|| {
         format!(
@@ -45,6 +47,7 @@ fn start_log(args: &crate::config::LogArgs) -> anyhow::Result<()> {
     })?;
     let lines = tracing_subscriber::fmt()
         .with_env_filter(filter)
+        .with_ansi(std::io::stderr().is_terminal())
         .with_writer(std::io::stderr);
     if args.log_json {
         lines.json().flatten_event(true).init();

@@ -48,6 +48,8 @@ pub enum ClaimError {
     /// There is no match, or the design or the wanted strips have changed since it was found.
     #[error("there is no current match to claim")]
     NoMatch,
+    #[error("the match found no piece that gives a strip")]
+    NothingFound,
     /// Somebody was quicker with these pieces.
     #[error("pieces of the match are gone")]
     Taken(Vec<TakenPiece>),
@@ -109,7 +111,7 @@ pub async fn claim_match(
         })
         .collect();
     if assigned.is_empty() {
-        return Err(ClaimError::NoMatch);
+        return Err(ClaimError::NothingFound);
     }
     let claims = claim_layouts(db, by, member, &kept, &assigned).await?;
     project::clear_match(db, id).await?;

@@ -6,6 +6,7 @@ use crate::calc::work::StepKind;
 use crate::store::booking::{self, BookingState};
 use crate::store::project::{self, Stage};
 use crate::store::{self, By, ProjectId, Refusal, Written, layout};
+use crate::wire::kept_match::KeptMatch;
 
 /// What the bookings of steps say once they are done.
 pub(super) fn stage_after(step: StepKind) -> Stage {
@@ -69,11 +70,19 @@ async fn of_wood(db: &mut SqliteConnection, project: &project::Project) -> store
         Stage::Milled
     } else if is_claimed {
         Stage::Claimed
-    } else if project.current_match().is_some() {
+    } else if finds_something(project) {
         Stage::Matched
     } else {
         Stage::Drawn
     })
+}
+
+/// A match that gives no strip leaves a project where it was.
+fn finds_something(project: &project::Project) -> bool {
+    project
+        .current_match()
+        .and_then(|found| KeptMatch::parse(&found.answer).ok())
+        .is_some_and(|kept| !kept.outcome.layouts.is_empty())
 }
 
 /// The last stage all of whose booked steps, and those of the stages before, are done.

@@ -109,8 +109,15 @@ async fn a_match_says_which_piece_gives_which_strip_and_is_claimed_as_a_whole() 
             &[("last_day", "2027-02-01")],
         )
         .await;
-    assert_eq!(past.status, StatusCode::CONFLICT);
-    assert!(past.text().contains("must be from Monday 1 March 2027"));
+    assert_eq!(past.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(
+        past.one("#e-last_day")
+            .contains("must be from Monday 1 March 2027")
+    );
+    assert_eq!(
+        past.attribute("#f-last_day", "value").unwrap(),
+        "2027-02-01"
+    );
 
     let let_go = later.attribute("tbody form", "action").unwrap();
     let after = browser.post_and_follow(&let_go, &[]).await;
@@ -139,6 +146,29 @@ async fn what_cannot_be_had_is_named_with_what_the_nearest_piece_lacks() {
         missing.contains("A002"),
         "the nearest piece is named: {missing}"
     );
+}
+
+#[tokio::test]
+async fn a_match_that_finds_nothing_leaves_the_project_where_it_was() {
+    let app = TestApp::new().await;
+    stocked(
+        &app,
+        &[("hard maple", 12, 9, 1), ("black walnut", 12, 9, 1)],
+    )
+    .await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    let page = matched(&browser, &project).await;
+    assert_eq!(page.all("section h2")[0], "0 of 13 strips can be had.");
+    // Ada reads inches; the nearest piece lacks 5 1/2 in.
+    let missing = page.all(".note.wrong li");
+    assert!(missing[0].contains("5 1/2 in too short"), "{missing:?}");
+    let overview = browser.get(&project).await;
+    assert!(overview.one("p.kind .mark").contains("drawn"));
+
+    let refused = browser.post(&format!("{project}/claims"), &[]).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    assert!(refused.text().contains("nothing to claim"));
 }
 
 #[tokio::test]

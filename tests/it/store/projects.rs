@@ -416,7 +416,7 @@ async fn a_design_changes_only_as_far_as_its_wood_allows() {
     assert_eq!(nothing.outcome.covered, 0, "the only piece is claimed");
     assert!(matches!(
         claim_match(&bench, id).await,
-        Err(ClaimError::NoMatch)
+        Err(ClaimError::NothingFound)
     ));
 }
 

@@ -24,6 +24,9 @@ pub(in crate::web) fn claim_error(error: ClaimError) -> Error {
         ClaimError::NoMatch => Error::Conflict(
             "There is no current match to claim: the design or the wanted strips have changed since. Match again.".into(),
         ),
+        ClaimError::NothingFound => Error::Conflict(
+            "The match found no piece that gives a strip, so there is nothing to claim. Change the design, add pieces to the bins or list boards to buy, and match again.".into(),
+        ),
         ClaimError::Taken(pieces) => {
             let tags: Vec<&str> = pieces.iter().map(|piece| piece.tag.as_str()).collect();
             Error::Conflict(format!(
@@ -67,7 +70,16 @@ pub(super) async fn claim_all(
         }
         Err(ClaimError::Taken(pieces)) => {
             drop(db);
-            match_page(&app, shell, &member, id, StatusCode::CONFLICT, &pieces).await
+            match_page(
+                &app,
+                shell,
+                &member,
+                id,
+                StatusCode::CONFLICT,
+                &pieces,
+                None,
+            )
+            .await
         }
         Err(error) => Err(claim_error(error)),
     }
@@ -76,18 +88,34 @@ pub(super) async fn claim_all(
 /// Moves the last day of everything that is held.
 pub(super) async fn extend(
     State(app): State<App>,
+    shell: Shell,
     member: Member,
     Path(id): Path<ProjectId>,
-    typed: Typed,
+    mut typed: Typed,
 ) -> Result<Response, Error> {
     own(&app, &member, id).await?;
-    let last_day = day(typed.text("last_day"))
-        .map_err(|wrong| Error::Conflict(format!("The last day {wrong}.")))?;
+    let wrong = StatusCode::UNPROCESSABLE_ENTITY;
+    let Some(last_day) = typed.take("last_day", day) else {
+        return match_page(&app, shell, &member, id, wrong, &[], Some(typed)).await;
+    };
     let mut db = app.store.begin().await?;
-    claims::extend_all(&mut db, by(&app, &member), id, last_day)
-        .await
-        .map_err(claim_error)?;
-    db.commit().await?;
+    match claims::extend_all(&mut db, by(&app, &member), id, last_day).await {
+        Ok(()) => db.commit().await?,
+        Err(ClaimError::Day(first, last)) => {
+            drop(db);
+            typed.refuse(
+                "last_day",
+                format!(
+                    "is {}; must be from {} to {}",
+                    words::day(last_day),
+                    words::day(first),
+                    words::day(last)
+                ),
+            );
+            return match_page(&app, shell, &member, id, wrong, &[], Some(typed)).await;
+        }
+        Err(error) => return Err(claim_error(error)),
+    }
     Ok(see_other(format!("/projects/{id}/match#claim"))
         .saying(Flash::done(format!(
             "The pieces are held until {}.",

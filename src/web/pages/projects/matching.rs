@@ -48,8 +48,8 @@ struct MatchPage {
     /// Strips that neither a claimed piece nor a board to buy gives.
     n_wanted: u32,
     taken: Vec<String>,
-    today: String,
-    last_day: String,
+    /// The last day of what is held.
+    typed: Typed,
 }
 
 /// A match that waits to be claimed.
@@ -147,7 +147,7 @@ pub(super) async fn show(
     member: Member,
     Path(id): Path<ProjectId>,
 ) -> Result<Response, Error> {
-    match_page(&app, shell, &member, id, StatusCode::OK, &[]).await
+    match_page(&app, shell, &member, id, StatusCode::OK, &[], None).await
 }
 
 /// The page, also after a claim that came too late.
@@ -158,6 +158,7 @@ pub(super) async fn match_page(
     id: ProjectId,
     status: StatusCode,
     taken: &[TakenPiece],
+    typed: Option<Typed>,
 ) -> Result<Response, Error> {
     let opened = Opened::find(app, id).await?;
     let drawer = Drawer {
@@ -242,8 +243,7 @@ pub(super) async fn match_page(
             .iter()
             .map(|piece| taken_words(piece, member))
             .collect(),
-        today: opened.today.to_string(),
-        last_day: extended.to_string(),
+        typed: typed.unwrap_or_else(|| Typed::filled([("last_day", extended.to_string())])),
         shell: shell.at(Section::Projects),
     };
     page_with(status, &page)
