@@ -5,6 +5,7 @@ mod calculations;
 mod document;
 mod members;
 mod notices;
+mod plans;
 mod projects;
 mod species;
 
@@ -17,6 +18,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = calculations::routes(routes);
     let routes = members::routes(routes);
     let routes = notices::routes(routes);
+    let routes = plans::routes(routes);
     let routes = species::routes(routes);
     projects::routes(routes)
 }

@@ -8,6 +8,8 @@ mod work;
 
 use super::Routes;
 
+pub(super) use body::day;
+
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = project::routes(routes);
     let routes = together::routes(routes);
