@@ -14,6 +14,7 @@ pub mod basis;
 pub mod booking;
 pub mod choice;
 pub mod claim;
+pub mod clash;
 pub mod cut;
 pub mod dates;
 pub mod days;

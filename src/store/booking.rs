@@ -192,6 +192,44 @@ pub async fn list_between(
     .await
 }
 
+/// Which bookings a list holds.
+#[derive(Clone, Debug)]
+pub struct Search {
+    /// Bookings that end after `from` and begin before `to`.
+    pub from: Timestamp,
+    pub to: Timestamp,
+    pub member: Option<MemberId>,
+    pub project: Option<ProjectId>,
+    /// The start and the id of the last one of the page before.
+    pub after: Option<(Timestamp, BookingId)>,
+    pub limit: u32,
+}
+
+/// A page of bookings by start.
+pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<Booking>> {
+    let (after_at, after_id) = match search.after {
+        Some((at, id)) => (Some(at.as_second()), Some(id)),
+        None => (None, None),
+    };
+    sqlx::query_as(
+        "select booking.*, project.name as project_name, project.member_id, member.name as member_name
+         from booking join project on project.id = booking.project_id join member on member.id = project.member_id
+         where booking.to_at > ?1 and booking.from_at < ?2 and (?3 is null or project.member_id = ?3)
+           and (?4 is null or booking.project_id = ?4)
+           and (?5 is null or (booking.from_at, booking.id) > (?5, ?6))
+         order by booking.from_at, booking.id limit ?7",
+    )
+    .bind(search.from.as_second())
+    .bind(search.to.as_second())
+    .bind(search.member)
+    .bind(search.project)
+    .bind(after_at)
+    .bind(after_id)
+    .bind(search.limit)
+    .fetch_all(db)
+    .await
+}
+
 /// What a booking uses.
 pub async fn list_uses(db: impl SqliteExecutor<'_>, id: BookingId) -> Result<Vec<Use>> {
     let uses: Vec<BookedUse> = sqlx::query_as(

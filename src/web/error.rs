@@ -125,6 +125,22 @@ impl Error {
         }
     }
 
+    /// The problem document (RFC 9457) that says it.
+    pub(super) fn problem(&self) -> Problem {
+        let (kind, title) = self.kind();
+        match self {
+            Error::Calculation(problem) => problem.clone(),
+            Error::Wrong(errors) => Problem::wrong_content(errors.clone()),
+            _ => Problem {
+                kind,
+                status: self.status().as_u16(),
+                title: title.to_owned(),
+                detail: self.detail(),
+                errors: Vec::new(),
+            },
+        }
+    }
+
     /// How long to wait before trying again, where that helps.
     fn retry_after(&self) -> Option<u64> {
         match self {

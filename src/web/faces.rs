@@ -91,20 +91,8 @@ struct Numbered<'a> {
 }
 
 fn problem(error: &Error, asked: &Asked) -> Response {
-    let (kind, title) = error.kind();
-    let problem = match error {
-        Error::Calculation(problem) => problem.clone(),
-        Error::Wrong(errors) => Problem::wrong_content(errors.clone()),
-        _ => Problem {
-            kind,
-            status: error.status().as_u16(),
-            title: title.to_owned(),
-            detail: error.detail(),
-            errors: Vec::new(),
-        },
-    };
     let document = Numbered {
-        problem,
+        problem: error.problem(),
         request_id: asked.id.as_ref().map(|RequestId(id)| id.as_str()),
     };
     let body = serde_json::to_vec(&document).unwrap_or_default();

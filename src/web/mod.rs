@@ -81,7 +81,7 @@ pub use extract::{Json, JsonBody, Path, Query};
 pub use flash::{Flash, Redirect, see_other};
 pub use log::RequestId;
 pub use paging::{Paged, Paging, PagingParams};
-pub use progress::{stream, wants_progress};
+pub use progress::{stream, stream_work, wants_progress};
 pub use router::{route_table, router};
 pub use routes::{Route, Routes, Who};
 pub use shell::{Section, Shell, page, page_again};

@@ -23,38 +23,46 @@ pub fn wants_progress(headers: &HeaderMap) -> bool {
         .any(|value| value.contains("text/event-stream"))
 }
 
+/// What a solve says while it goes on.
+#[derive(Clone)]
+pub struct Teller(mpsc::UnboundedSender<(&'static str, Value)>);
+
+impl Teller {
+    pub fn tell(&self, progress: Value) {
+        // A receiver that is gone stops the solve by itself.
+        _ = self.0.send(("progress", progress));
+    }
+}
+
 /// Runs a solve in a slot and streams what it tells as server-sent events: `progress` as often as it tells, then one `answer` or
 /// one `problem`. A caller who closes the connection stops the solve.
 pub fn stream(
     app: &App,
     solve: impl FnOnce(&Stop, &(dyn Fn(Value) + Sync)) -> Result<Value, Problem> + Send + 'static,
 ) -> Response {
-    let (sender, receiver) = mpsc::unbounded_channel::<(&'static str, Value)>();
     let app = app.clone();
-    let task = tokio::spawn(async move {
-        let teller = sender.clone();
+    stream_work(async move |teller: Teller| {
         let solved = app
             .slots
-            .run(move |stop| {
-                // A receiver that is gone has stopped the solve already.
-                solve(stop, &|progress| _ = teller.send(("progress", progress)))
-            })
-            .await;
-        let last = match solved {
-            Ok(Ok(answer)) => ("answer", answer),
-            Ok(Err(problem)) => ("problem", serde_json::to_value(problem).unwrap_or_default()),
-            Err(busy) => {
-                let error = Error::from(busy);
-                let (kind, title) = error.kind();
-                let problem = Problem {
-                    kind,
-                    status: error.status().as_u16(),
-                    title: title.to_owned(),
-                    detail: error.detail(),
-                    errors: Vec::new(),
-                };
-                ("problem", serde_json::to_value(problem).unwrap_or_default())
-            }
+            .run(move |stop| solve(stop, &|progress| teller.tell(progress)))
+            .await?;
+        solved.map_err(Error::Calculation)
+    })
+}
+
+/// The same for work that finds its slots itself.
+pub fn stream_work<F: Future<Output = Result<Value, Error>> + Send + 'static>(
+    work: impl FnOnce(Teller) -> F,
+) -> Response {
+    let (sender, receiver) = mpsc::unbounded_channel::<(&'static str, Value)>();
+    let working = work(Teller(sender.clone()));
+    let task = tokio::spawn(async move {
+        let last = match working.await {
+            Ok(answer) => ("answer", answer),
+            Err(error) => (
+                "problem",
+                serde_json::to_value(error.problem()).unwrap_or_default(),
+            ),
         };
         _ = sender.send(last);
     });

@@ -1,296 +1,306 @@
-//! Plans and bookings through JSON: proposed, booked whole or not at all, moved, begun, done.
+//! Plans, bookings and the day through JSON.
 
 use axum::http::{Method, StatusCode};
 use scrapwright::store::Role;
 use scrapwright::store::api_token::Scope;
 use serde_json::{Value, json};
 
+use super::projects::created;
 use crate::app::{Answer, Script, TestApp};
 use crate::pages::plans::opened;
 
-/// A board of five strips by 7 in, due on a day.
-async fn created(script: &Script<'_>, name: &str, due_day: &str) -> i64 {
-    let strip = |place: usize| {
-        let species = ["hard maple", "black walnut"][place % 2];
-        json!({"species": species, "width": "1 in"})
-    };
-    let design = json!({
-        "kind": "striped-board", "length": "14 in", "width": "7 in", "thickness": "3/4 in", "surface": "face grain",
-        "strips": (0..7).map(strip).collect::<Vec<_>>(),
-    });
-    let body = json!({"name": name, "due_day": due_day, "design": design});
-    let answer = script.post("/api/v1/projects", body).await;
-    assert_eq!(answer.status, StatusCode::CREATED, "{}", answer.text());
-    answer.json()["id"].as_i64().unwrap()
+fn items(answer: &Answer) -> Vec<Value> {
+    answer.json()["items"].as_array().unwrap().clone()
 }
 
-async fn proposed(script: &Script<'_>, project: i64) -> Value {
-    let answer = script
-        .post(
-            &format!("/api/v1/projects/{project}/plan"),
-            json!({"seconds": 5}),
-        )
+/// Proposes a plan of one project and books it.
+async fn booked(script: &Script<'_>, id: i64) -> Vec<Value> {
+    let plan = script
+        .post(&format!("/api/v1/projects/{id}/plan"), json!({}))
         .await;
-    assert_eq!(answer.status, StatusCode::CREATED, "{}", answer.text());
-    let plan = answer.json();
-    assert_eq!(answer.location(), format!("/api/v1/plans/{}", plan["id"]));
-    plan
+    assert_eq!(plan.status, StatusCode::CREATED, "{}", plan.text());
+    let accept = format!("{}/accept", plan.location());
+    let done = script.post(&accept, json!({})).await;
+    assert_eq!(done.status, StatusCode::OK, "{}", done.text());
+    items(&done)
 }
 
-async fn accepted(script: &Script<'_>, plan: &Value) -> Answer {
+fn step<'a>(bookings: &'a [Value], name: &str) -> &'a Value {
+    bookings
+        .iter()
+        .find(|booking| booking["name"] == name)
+        .unwrap_or_else(|| panic!("no step {name}"))
+}
+
+fn path(booking: &Value) -> String {
+    format!("/api/v1/bookings/{}", booking["id"])
+}
+
+async fn change(script: &Script<'_>, path: &str, version: &str, body: Value) -> Answer {
     script
-        .post(&format!("/api/v1/plans/{}/accept", plan["id"]), json!({}))
+        .send(Method::POST, path, &[("if-match", version)], Some(body))
         .await
 }
 
-fn step<'a>(list: &'a Value, step: &str) -> &'a Value {
-    let mut items = list.as_array().unwrap().iter();
-    items
-        .find(|item| item["step"] == step)
-        .unwrap_or_else(|| panic!("no {step} in {list}"))
-}
-
 #[tokio::test]
-async fn a_script_plans_books_moves_and_finishes_the_steps_of_a_project() {
+async fn a_script_plans_a_project_books_it_and_works_through_it() {
     let app = TestApp::new().await;
     opened(&app, 20).await;
     let ada = app.add("Ada", Role::Member).await;
     let script = app.script(ada, Scope::Write).await;
-    let id = created(&script, "Board", "2027-03-20").await;
-    let path = format!("/api/v1/projects/{id}");
+    let id = created(&script).await;
+    let project = format!("/api/v1/projects/{id}/plan");
+    let nothing = script.get(&project).await.json();
+    assert_eq!(nothing["bookings"], json!([]));
+    assert_eq!(nothing["due_day"], "2027-03-20");
 
-    let plan = proposed(&script, id).await;
+    let plan = script.post(&project, json!({"seconds": 4.0})).await;
+    assert_eq!(plan.status, StatusCode::CREATED, "{}", plan.text());
+    let (at, plan) = (plan.location(), plan.json());
     assert_eq!(plan["proven"], true);
-    assert_eq!(plan["projects"][0]["late_minutes"], 0);
-    assert_eq!(plan["is_accepted"], false);
-    let glue = step(&plan["steps"], "glue-up");
-    let unclamp = step(&plan["steps"], "unclamp");
-    assert_eq!(unclamp["attended"], true);
-    // The clamps stay on until the panel is out of them.
+    assert_eq!(plan["moved"], 0);
+    assert_eq!(plan["ready"][0]["late_minutes"], 0);
+    assert_eq!(plan["accepted_at"], Value::Null);
+    let steps = plan["steps"].as_array().unwrap();
+    let glue = step(steps, "Glue up");
+    assert_eq!(glue["booking"], Value::Null);
+    let uses = glue["uses"].as_array().unwrap();
     assert!(
-        glue["uses"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .any(|used| used["to"] == unclamp["to"]),
-        "{glue}"
+        uses.iter()
+            .any(|used| used["resource"]["name"] == "long clamps" && used["to"] != glue["to"]),
+        "clamps stay on: {uses:?}"
     );
-    let empty = script.get(&format!("{path}/plan")).await.json();
-    assert_eq!(empty["items"], json!([]), "nothing is booked yet");
+    let why = script
+        .get(&format!("{at}/projects/{id}/steps/mill/reasons"))
+        .await;
+    assert_eq!(items(&why)[0]["because"], "now", "{}", why.text());
+    let unknown = script
+        .get(&format!("{at}/projects/{id}/steps/polish/reasons"))
+        .await;
+    assert_eq!(unknown.status, StatusCode::NOT_FOUND);
+    let listed = script.get("/api/v1/bookings").await;
+    assert!(items(&listed).is_empty(), "nothing is booked yet");
 
-    let reasons = format!(
-        "/api/v1/plans/{}/projects/{id}/steps/unclamp/reasons",
-        plan["id"]
-    );
-    let why = script.get(&reasons).await.json();
-    assert!(
-        why["items"][0].as_str().unwrap().contains("“Glue up” ends"),
-        "{why}"
-    );
-
-    let booked = accepted(&script, &plan).await;
-    assert_eq!(booked.status, StatusCode::OK, "{}", booked.text());
-    assert_eq!(booked.json()["is_accepted"], true);
-    let twice = accepted(&script, &plan).await;
+    let accept = format!("{at}/accept");
+    let done = script.post(&accept, json!({})).await;
+    assert_eq!(items(&done).len(), steps.len());
+    let twice = script.post(&accept, json!({})).await;
     assert_eq!(twice.status, StatusCode::CONFLICT);
-    let list = script.get(&format!("{path}/plan")).await.json();
-    assert_eq!(list["ready"], plan["projects"][0]["ready"]);
-    assert_eq!(step(&list["items"], "glue-up")["from"], glue["from"]);
-    let week = script
-        .get("/api/v1/bookings?from=2027-03-01&to=2027-03-31&mine=true")
-        .await
-        .json();
+    assert_ne!(script.get(&at).await.json()["accepted_at"], Value::Null);
+
+    let first = script.get("/api/v1/bookings?limit=1").await;
+    assert_eq!(items(&first)[0]["name"], "Mill and rip");
+    let next = first.json()["next"].as_str().unwrap().to_owned();
+    let second = script
+        .get(&format!("/api/v1/bookings?limit=1&after={next}"))
+        .await;
+    assert_eq!(items(&second)[0]["name"], "Dry fit");
+    let wrong = script.get("/api/v1/bookings?from=soon").await;
+    assert_eq!(wrong.status, StatusCode::BAD_REQUEST);
+
+    let mill = path(&items(&first)[0]);
+    let unversioned = script.post(&format!("{mill}/begin"), json!({})).await;
+    assert_eq!(unversioned.status, StatusCode::PRECONDITION_REQUIRED);
+    let begun = change(&script, &format!("{mill}/begin"), "\"v1\"", json!({})).await;
+    assert_eq!(begun.json()["state"], "running", "{}", begun.text());
+    let stale = change(&script, &format!("{mill}/done"), "\"v1\"", json!({})).await;
+    assert_eq!(stale.status, StatusCode::PRECONDITION_FAILED);
+    let done = change(
+        &script,
+        &format!("{mill}/done"),
+        begun.header("etag"),
+        json!({}),
+    )
+    .await;
+    assert_eq!(done.json()["state"], "done", "{}", done.text());
+    let of_project = script.get(&project).await.json();
     assert_eq!(
-        week["items"].as_array().unwrap().len(),
-        list["items"].as_array().unwrap().len()
+        of_project["bookings"].as_array().unwrap().len(),
+        steps.len()
     );
 
-    let last = step(&list["items"], "hand-over");
-    let booking = format!("/api/v1/bookings/{}", last["id"]);
-    let times = script.get(&format!("{booking}/times")).await.json();
-    let later = times["items"].as_array().unwrap().last().unwrap()["from"].clone();
-    let to = || Some(json!({"from": later}));
-    let without = script
-        .send(Method::POST, &format!("{booking}/move"), &[], to())
-        .await;
-    assert_eq!(without.status, StatusCode::PRECONDITION_REQUIRED);
-    let etag = script.get(&booking).await.header("etag").to_owned();
-    let version = [("if-match", etag.as_str())];
-    let moved = script
-        .send(Method::POST, &format!("{booking}/move"), &version, to())
-        .await;
-    assert_eq!(moved.status, StatusCode::OK, "{}", moved.text());
-    assert_eq!(moved.json()["from"], later);
-    let stale = script
-        .send(Method::POST, &format!("{booking}/move"), &version, to())
-        .await;
-    assert_eq!(stale.status, StatusCode::PRECONDITION_FAILED);
-    let fresh = moved.header("etag").to_owned();
-    let impossible = script
-        .send(
-            Method::POST,
-            &format!("{booking}/move"),
-            &[("if-match", fresh.as_str())],
-            Some(json!({"from": "2027-03-02T03:00:00Z"})),
-        )
-        .await;
-    assert_eq!(impossible.status, StatusCode::CONFLICT);
-
-    let mill = format!("/api/v1/bookings/{}", step(&list["items"], "mill")["id"]);
-    let etag = script.get(&mill).await.header("etag").to_owned();
-    let begun = script
-        .send(
-            Method::POST,
-            &format!("{mill}/begin"),
-            &[("if-match", etag.as_str())],
-            None,
-        )
-        .await;
-    assert_eq!(begun.json()["state"], "running");
-    let etag = begun.header("etag").to_owned();
-    let done = script
-        .send(
-            Method::POST,
-            &format!("{mill}/done"),
-            &[("if-match", etag.as_str())],
-            None,
-        )
-        .await;
-    assert_eq!(done.json()["state"], "done");
-
-    let cancelled = script
-        .send(Method::DELETE, &format!("{path}/plan"), &[], None)
-        .await;
-    let count = list["items"].as_array().unwrap().len() - 1;
-    assert_eq!(cancelled.json()["cancelled"], count);
+    let gone = script.send(Method::DELETE, &project, &[], None).await;
+    assert_eq!(gone.json()["cancelled"], steps.len() - 1, "{}", gone.text());
 }
 
 #[tokio::test]
-async fn whoever_is_slower_books_nothing_and_others_do_not_accept_for_you() {
+async fn a_script_moves_a_step_to_one_of_the_possible_times_and_a_steward_pins_it() {
     let app = TestApp::new().await;
-    opened(&app, 4).await;
+    opened(&app, 20).await;
+    let ada = app.add("Ada", Role::Member).await;
+    let script = app.script(ada, Scope::Write).await;
+    let id = created(&script).await;
+    let bookings = booked(&script, id).await;
+    let hand_over = path(step(&bookings, "Hand over"));
+    let times = items(&script.get(&format!("{hand_over}/times")).await);
+    assert!(times.len() > 10);
+    let moving = format!("{hand_over}/move");
+    let night = json!({"from": "2027-03-20T02:00:00Z"});
+    let refused = change(&script, &moving, "\"v1\"", night).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    let nonsense = change(&script, &moving, "\"v1\"", json!({"from": "soon"})).await;
+    assert_eq!(nonsense.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(nonsense.json()["errors"][0]["pointer"], "/from");
+    let later = times.last().unwrap()["from"].clone();
+    let moved = change(&script, &moving, "\"v1\"", json!({"from": later})).await;
+    assert_eq!(moved.status, StatusCode::OK, "{}", moved.text());
+    assert_eq!(moved.json()["from"], later);
+    let why = items(&script.get(&format!("{hand_over}/reasons")).await);
+    assert!(!why.is_empty());
+
+    let pin = format!("{hand_over}/pin");
+    let version = [("if-match", moved.header("etag"))];
+    let body = Some(json!({"is_pinned": true}));
+    let refused = script.send(Method::PUT, &pin, &version, body.clone()).await;
+    assert_eq!(refused.status, StatusCode::FORBIDDEN);
+    let sten = app.add("Sten", Role::Steward).await;
+    let steward = app.script(sten, Scope::Steward).await;
+    let pinned = steward.send(Method::PUT, &pin, &version, body).await;
+    assert_eq!(pinned.json()["is_pinned"], true, "{}", pinned.text());
+    let again = script
+        .post(&format!("/api/v1/projects/{id}/plan"), json!({}))
+        .await;
+    let steps = again.json()["steps"].as_array().unwrap().clone();
+    assert_eq!(step(&steps, "Hand over")["from"], later, "it stays");
+}
+
+#[tokio::test]
+async fn a_steward_plans_everybody_and_members_only_see_and_book_their_own() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
     let ada = app.add("Ada", Role::Member).await;
     let bo = app.add("Bo", Role::Member).await;
+    let sten = app.add("Sten", Role::Steward).await;
     let (ada, bo) = (
         app.script(ada, Scope::Write).await,
         app.script(bo, Scope::Write).await,
     );
-    let quick = created(&ada, "Quick", "2027-03-20").await;
-    let slow = created(&bo, "Slow", "2027-03-20").await;
-    let first = proposed(&ada, quick).await;
-    let second = proposed(&bo, slow).await;
-    assert_eq!(accepted(&bo, &first).await.status, StatusCode::FORBIDDEN);
-    assert_eq!(accepted(&ada, &first).await.status, StatusCode::OK);
-    let refused = accepted(&bo, &second).await;
-    assert_eq!(refused.status, StatusCode::CONFLICT);
-    assert!(
-        refused.json()["detail"]
-            .as_str()
-            .unwrap()
-            .contains("nothing was booked")
-    );
-    let path = format!("/api/v1/projects/{slow}/plan");
-    assert_eq!(bo.get(&path).await.json()["items"], json!([]));
-}
-
-#[tokio::test]
-async fn a_steward_plans_several_projects_together_and_pins_a_booking() {
-    let app = TestApp::new().await;
-    opened(&app, 8).await;
-    let ada = app.add("Ada", Role::Member).await;
-    let hugo = app.add("Hugo", Role::Steward).await;
-    let (ada, hugo) = (
-        app.script(ada, Scope::Write).await,
-        app.script(hugo, Scope::Steward).await,
-    );
-    let projects = [
-        created(&ada, "One", "2027-03-20").await,
-        created(&ada, "Two", "2027-03-20").await,
-    ];
-    let body = json!({"projects": projects, "seconds": 5});
-    let forbidden = ada.post("/api/v1/plans", body.clone()).await;
-    assert_eq!(forbidden.status, StatusCode::FORBIDDEN);
-    let answer = hugo.post("/api/v1/plans", body).await;
-    assert_eq!(answer.status, StatusCode::CREATED, "{}", answer.text());
-    let plan = answer.json();
-    assert_eq!(plan["projects"].as_array().unwrap().len(), 2);
-    assert_eq!(accepted(&hugo, &plan).await.status, StatusCode::OK);
-
-    let list = hugo
-        .get(&format!("/api/v1/projects/{}/plan", projects[0]))
-        .await
-        .json();
-    let booking = format!("/api/v1/bookings/{}", step(&list["items"], "mill")["id"]);
-    let etag = hugo.get(&booking).await.header("etag").to_owned();
-    let pinned = hugo
-        .send(
-            Method::PUT,
-            &format!("{booking}/pin"),
-            &[("if-match", etag.as_str())],
-            Some(json!({"pinned": true})),
-        )
-        .await;
-    assert_eq!(pinned.json()["pinned"], true, "{}", pinned.text());
-
+    let steward = app.script(sten, Scope::Steward).await;
+    let (first, second) = (created(&ada).await, created(&bo).await);
+    let both = json!({"projects": [first, second], "seconds": 5.0});
+    let refused = ada.post("/api/v1/plans", both.clone()).await;
+    assert_eq!(refused.status, StatusCode::FORBIDDEN);
     for (body, pointer) in [
         (json!({"projects": []}), "/projects"),
         (json!({}), "/projects"),
         (json!({"projects": [1], "seconds": -1}), "/seconds"),
         (json!({"projects": [1], "secnds": 1}), "/secnds"),
     ] {
-        let wrong = hugo.post("/api/v1/plans", body.clone()).await;
+        let wrong = steward.post("/api/v1/plans", body.clone()).await;
         assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY, "{body}");
         assert_eq!(wrong.json()["errors"][0]["pointer"], pointer, "{body}");
     }
-    let none = hugo.post("/api/v1/plans", json!({"projects": [999]})).await;
+    let none = json!({"projects": [999]});
+    let none = steward.post("/api/v1/plans", none).await;
     assert_eq!(none.status, StatusCode::NOT_FOUND);
+    let plan = steward.post("/api/v1/plans", both).await;
+    assert_eq!(plan.status, StatusCode::CREATED, "{}", plan.text());
+    assert_eq!(plan.json()["ready"].as_array().unwrap().len(), 2);
+    let at = plan.location();
+    assert_eq!(ada.get(&at).await.status, StatusCode::FORBIDDEN);
+
+    // Whoever is quicker makes the plan void, whole.
+    booked(&bo, second).await;
+    let accept = format!("{at}/accept");
+    let late = steward.post(&accept, json!({})).await;
+    assert_eq!(late.status, StatusCode::CONFLICT, "{}", late.text());
+    let none = ada.get("/api/v1/bookings").await;
+    assert!(items(&none).is_empty(), "nothing of it was booked");
+    let all = ada.get("/api/v1/bookings?whose=all").await;
+    assert!(
+        items(&all)
+            .iter()
+            .all(|known| known["member"]["name"] == "Bo")
+    );
 }
 
 #[tokio::test]
-async fn dates_are_answered_and_nothing_is_stored() {
+async fn dates_are_asked_for_and_what_would_change_them() {
     let app = TestApp::new().await;
     let clamps = opened(&app, 20).await;
     let ada = app.add("Ada", Role::Member).await;
     let script = app.script(ada, Scope::Write).await;
-    let id = created(&script, "Board", "2027-03-20").await;
-    let path = format!("/api/v1/projects/{id}/plan");
+    let id = created(&script).await;
     let dates = script
-        .post(&format!("{path}/dates"), json!({"seconds": 10}))
+        .get(&format!("/api/v1/projects/{id}/plan/dates"))
         .await
         .json();
-    assert_eq!(dates["in_time"], true, "{dates}");
-    assert_eq!(dates["by_day"], "2027-03-20");
-    assert!(dates["begin_by"].as_str().unwrap() < "2027-03-20");
-    let early = script
-        .post(&format!("{path}/dates"), json!({"by_day": "2027-03-03"}))
-        .await
-        .json();
-    assert_eq!(
-        early["begin_by"],
-        Value::Null,
-        "seven days of cure do not fit"
-    );
-
-    let suppose =
-        json!({"suppose": {"more": [{"resource": clamps.0, "count": 4}], "fewer_coats": 1}});
-    let answer = script.post(&format!("{path}/what-if"), suppose).await;
-    assert_eq!(answer.status, StatusCode::OK, "{}", answer.text());
-    let found = answer.json();
-    // A coat less is a day less of waiting.
-    assert!(
-        found["then"][0]["ready"].as_str() < found["now"][0]["ready"].as_str(),
-        "{found}"
-    );
-    let wrong = script
-        .post(
-            &format!("{path}/what-if"),
-            json!({"suppose": {"openings": [{"day": "2027-03-06", "from": "14:00", "to": "10:00"}]}}),
-        )
+    assert_eq!(dates["in_time"], true);
+    assert_eq!(dates["proven"], true);
+    let start = dates["latest_start"]["start_day"].as_str().unwrap();
+    assert!(("2027-03-01".."2027-03-20").contains(&start), "{start}");
+    let past = script
+        .get(&format!(
+            "/api/v1/projects/{id}/plan/dates?by_day=2027-02-01"
+        ))
         .await;
-    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(past.status, StatusCode::BAD_REQUEST);
+
+    let what_if = format!("/api/v1/projects/{id}/plan/what-if");
+    let coat = script.post(&what_if, json!({"coats_left_out": 1})).await;
+    assert_eq!(coat.status, StatusCode::OK, "{}", coat.text());
+    assert!(coat.json()["sooner_minutes"].as_i64().unwrap() >= 1440);
+    let more = json!({"more": [{"resource": clamps.0, "count": 4}]});
     assert_eq!(
-        wrong.json()["errors"][0]["pointer"],
-        "/suppose/openings/0/to"
+        script.post(&what_if, more).await.json()["sooner_minutes"],
+        0
     );
-    assert_eq!(script.get(&path).await.json()["items"], json!([]));
+    let wrong = json!({"openings": [{"day": "2027-02-01", "opens": "9", "shuts": "10:00"}], "more": [{"resource": 99, "count": 0}]});
+    let flaws = script.post(&what_if, wrong).await;
+    assert_eq!(flaws.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let pointers: Vec<String> = flaws.json()["errors"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|flaw| flaw["pointer"].as_str().unwrap().to_owned())
+        .collect();
+    for pointer in [
+        "/openings/0/day",
+        "/openings/0/opens",
+        "/more/0/resource",
+        "/more/0/count",
+    ] {
+        assert!(
+            pointers.iter().any(|known| known == pointer),
+            "{pointers:?}"
+        );
+    }
+    let nothing = script.post(&what_if, json!({})).await;
+    assert_eq!(nothing.status, StatusCode::UNPROCESSABLE_ENTITY);
+}
+
+#[tokio::test]
+async fn the_day_the_wall_and_the_week_are_told() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let ada = app.add("Ada", Role::Member).await;
+    let script = app.script(ada, Scope::Write).await;
+    let id = created(&script).await;
+    let today = script.get("/api/v1/today").await.json();
+    assert_eq!(today["to_do"][0]["next"], "match");
+    assert_eq!(today["wall"]["in_clamps"], json!([]));
+    let bookings = booked(&script, id).await;
+    let glue = step(&bookings, "Glue up");
+    let begun = change(
+        &script,
+        &format!("{}/begin", path(glue)),
+        "\"v1\"",
+        json!({}),
+    )
+    .await;
+    assert_eq!(begun.status, StatusCode::OK, "{}", begun.text());
+    let wall = script.get("/api/v1/wall").await.json();
+    let panel = &wall["in_clamps"][0];
+    assert_eq!(panel["project"]["name"], "Board for Ines");
+    assert_eq!(panel["clamps"][0]["name"], "long clamps");
+    assert_eq!(panel["is_ready"], false);
+    assert!(panel["may_come_out"].as_str().unwrap() > glue["to"].as_str().unwrap());
+
+    let week = script.get("/api/v1/glue-ups").await.json();
+    assert_eq!(week["monday"], "2027-03-01");
+    assert_eq!(week["openings"].as_array().unwrap().len(), 7);
+    assert_eq!(week["openings"][0]["clamps"][0]["free"][0]["free"], 20);
+    assert_eq!(week["conflicts"], json!([]));
+    let wrong = script.get("/api/v1/glue-ups?week=soon").await;
+    assert_eq!(wrong.status, StatusCode::BAD_REQUEST);
 }

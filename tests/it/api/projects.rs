@@ -17,7 +17,7 @@ fn board() -> Value {
     })
 }
 
-async fn created(script: &Script<'_>) -> i64 {
+pub async fn created(script: &Script<'_>) -> i64 {
     let body = json!({"name": "Board for Ines", "due_day": "2027-03-20", "design": board()});
     let answer = script.post("/api/v1/projects", body).await;
     assert_eq!(answer.status, StatusCode::CREATED, "{}", answer.text());

@@ -1,154 +1,132 @@
-//! Booked steps: begun, done, moved, pinned.
+//! Single bookings: looked up, begun, done, moved, pinned.
+
+use std::str::FromStr;
 
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use jiff::Timestamp;
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
-use serde_json::{Value, json};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
 
-use super::plan::PlanUse;
-use super::{moment, zone};
-use crate::app::days::instant_of;
-use crate::app::{App, booking as bookings, days, why};
-use crate::store::booking::{self, Booking, BookingState};
-use crate::store::{BookingId, ProjectId};
+use super::body::{BookingBody, WhysBody, of_booking};
+use crate::app::days::{days_after, instant_of};
+use crate::app::{App, booking as bookings, why};
+use crate::store::booking::{self, Booking, Search};
+use crate::store::{BookingId, By, ProjectId, resource};
 use crate::web::local_time::LocalTime;
 use crate::web::pages::plans::booking::booking_error;
-use crate::web::pages::plans::trouble::{plan_error, why_words};
+use crate::web::pages::plans::trouble::plan_error;
 use crate::web::pages::projects::by;
-use crate::web::{Error, IfMatch, Json, Member, Path, Query, Routes, Shell, Steward, Version, Who};
+use crate::web::{
+    Error, IfMatch, Json, Member, Paging, Path, Query, Routes, Shell, Steward, Version, Who,
+};
 use crate::wire::{FieldError, Problem};
 
-/// The longest stretch of days that one call lists.
-const MOST_DAYS: u16 = 100;
+/// A list reaches so many days ahead, if it is not said otherwise.
+const AHEAD_DAYS: u16 = 60;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
         .api(Who::Member, routes!(list_bookings))
         .api(Who::Member, routes!(find_booking))
-        .api(Who::Member, routes!(booking_reasons))
-        .api(Who::Owner, routes!(possible_times))
         .api(Who::Owner, routes!(begin_booking))
         .api(Who::Owner, routes!(finish_booking))
         .api(Who::Owner, routes!(move_booking))
         .api(Who::Steward, routes!(pin_booking))
-}
-
-/// One step at its time.
-#[derive(Serialize, ToSchema)]
-#[schema(as = Booking)]
-pub(super) struct BookingBody {
-    #[schema(value_type = i64)]
-    id: BookingId,
-    #[schema(value_type = i64)]
-    project: ProjectId,
-    project_name: String,
-    member_name: String,
-    /// Names the step among those of its project.
-    #[schema(example = "glue-up")]
-    step: String,
-    name: String,
-    #[schema(example = "2027-03-05T18:00:00+01:00")]
-    from: String,
-    to: String,
-    /// Whether somebody works at it; drying and cure go on by themselves.
-    attended: bool,
-    /// `planned`, `running` or `done`.
-    state: &'static str,
-    /// No plan moves it.
-    pinned: bool,
-    clamp_load: Option<String>,
-    /// What it uses: clamps until they come off.
-    uses: Vec<PlanUse>,
-    version: i64,
-}
-
-impl BookingBody {
-    pub async fn load(app: &App, known: &Booking, zone: &TimeZone) -> Result<BookingBody, Error> {
-        let uses = booking::list_uses(app.store.read(), known.id).await?;
-        Ok(BookingBody {
-            id: known.id,
-            project: known.project,
-            project_name: known.project_name.clone(),
-            member_name: known.member_name.clone(),
-            step: known.step.clone(),
-            name: known.name.clone(),
-            from: moment(known.from, zone),
-            to: moment(known.to, zone),
-            attended: known.attended,
-            state: match known.state {
-                BookingState::Planned => "planned",
-                BookingState::Running => "running",
-                BookingState::Done => "done",
-            },
-            pinned: known.pinned,
-            clamp_load: known.clamp_load.clone(),
-            uses: uses
-                .iter()
-                .map(|used| PlanUse {
-                    resource: used.resource.0,
-                    amount: used.amount,
-                    from: moment(used.from, zone),
-                    to: moment(used.to, zone),
-                })
-                .collect(),
-            version: known.version,
-        })
-    }
+        .api(Who::Owner, routes!(list_possible_times))
+        .api(Who::Member, routes!(explain_booking))
 }
 
 #[derive(Deserialize, IntoParams)]
-#[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-struct Days {
-    /// The first day; today if left out.
-    #[param(value_type = Option<String>, example = "2027-03-01")]
-    from: Option<Date>,
-    /// The last day; six days later if left out, at most 100.
-    #[param(value_type = Option<String>, example = "2027-03-07")]
-    to: Option<Date>,
-    /// Only your own.
+struct Filter {
+    /// `mine` (if left out) or `all`.
     #[serde(default)]
-    mine: bool,
+    whose: String,
+    /// Of one project, whoever's it is.
+    project: Option<i64>,
+    /// Local day; today if left out. What began before and lasts into it is listed too.
+    #[param(value_type = Option<String>, format = Date)]
+    from: Option<String>,
+    /// The last local day; 60 days later if left out.
+    #[param(value_type = Option<String>, format = Date)]
+    to: Option<String>,
 }
 
-/// Everybody's bookings that touch some days, by time.
-#[utoipa::path(get, path = "/api/v1/bookings", tag = "plans", security(("token" = [])), params(Days),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 422, body = Problem)))]
+/// The place of a booking in the list: by time, then by number.
+struct Cursor(Timestamp, BookingId);
+
+impl FromStr for Cursor {
+    type Err = ();
+
+    fn from_str(text: &str) -> Result<Cursor, ()> {
+        let (at, id) = text.split_once('.').ok_or(())?;
+        let at = at.parse().map_err(|_| ())?;
+        let at = Timestamp::from_second(at).map_err(|_| ())?;
+        Ok(Cursor(at, id.parse().map_err(|_| ())?))
+    }
+}
+
+fn day(name: &str, text: Option<&str>, usual: Date) -> Result<Date, Error> {
+    match text {
+        None | Some("") => Ok(usual),
+        Some(text) => text.parse().map_err(|_| {
+            Error::Malformed(format!(
+                "{name} is {text:?}; must be a day like 2027-03-01."
+            ))
+        }),
+    }
+}
+
+/// Bookings by time.
+#[utoipa::path(get, path = "/api/v1/bookings", tag = "plans", security(("token" = [])),
+    params(Filter, crate::web::PagingParams),
+    responses((status = 200, body = super::body::BookingsBody), (status = 400, body = Problem), (status = 401, body = Problem)))]
 async fn list_bookings(
     State(app): State<App>,
     member: Member,
-    Query(asked): Query<Days>,
-) -> Result<Json<Value>, Error> {
-    let zone = zone(&app).await?;
-    let first = asked
-        .from
-        .unwrap_or_else(|| days::day_of(app.clock.now(), &zone));
-    let last = asked.to.unwrap_or_else(|| days::days_after(first, 6));
-    let span = (last - first).get_days();
-    if !(0..=i32::from(MOST_DAYS)).contains(&span) {
-        return Err(Error::Wrong(vec![FieldError {
-            pointer: "/to".to_owned(),
-            detail: format!(
-                "is {last}; must be from {first} to {}",
-                days::days_after(first, MOST_DAYS)
-            ),
-        }]));
+    Query(filter): Query<Filter>,
+    paging: Paging,
+) -> Result<Response, Error> {
+    let time = LocalTime::load(&app).await?;
+    let from = day("from", filter.from.as_deref(), time.today())?;
+    let to = day("to", filter.to.as_deref(), days_after(from, AHEAD_DAYS))?;
+    let whose = match filter.whose.as_str() {
+        "all" => None,
+        "" | "mine" => Some(member.id()),
+        other => {
+            return Err(Error::Malformed(format!(
+                "whose is {other:?}; must be mine or all."
+            )));
+        }
+    };
+    let search = Search {
+        from: instant_of(from, 0, &time.zone),
+        to: instant_of(to, 1440, &time.zone),
+        member: if filter.project.is_some() {
+            None
+        } else {
+            whose
+        },
+        project: filter.project.map(ProjectId),
+        after: paging.after::<Cursor>()?.map(|Cursor(at, id)| (at, id)),
+        limit: paging.limit + 1,
+    };
+    let mut db = app.store.read().acquire().await?;
+    let found = booking::list(&mut *db, &search).await?;
+    let resources = resource::list(&mut *db).await?;
+    let mut bodies = Vec::with_capacity(found.len());
+    for known in &found {
+        let uses = booking::list_uses(&mut *db, known.id).await?;
+        let uses = of_booking(known.project, known.id, uses);
+        bodies.push((
+            format!("{}.{}", known.from.as_second(), known.id),
+            BookingBody::new(known, &uses, &resources),
+        ));
     }
-    let (from, to) = (instant_of(first, 0, &zone), instant_of(last, 1440, &zone));
-    let whose = asked.mine.then(|| member.id());
-    let list = booking::list_between(app.store.read(), from, to, whose).await?;
-    let mut items = Vec::with_capacity(list.len());
-    for known in &list {
-        items.push(BookingBody::load(&app, known, &zone).await?);
-    }
-    Ok(Json(
-        json!({"from": first.to_string(), "to": last.to_string(), "items": items}),
-    ))
+    let page = paging.page(bodies, |(cursor, _)| cursor.clone());
+    Ok(page.map(|(_, body)| body).into_response())
 }
 
 async fn found(app: &App, id: BookingId) -> Result<Booking, Error> {
@@ -157,165 +135,199 @@ async fn found(app: &App, id: BookingId) -> Result<Booking, Error> {
         .ok_or_else(|| booking_error(bookings::BookingError::Unknown))
 }
 
-async fn owned(app: &App, member: &Member, id: BookingId) -> Result<Booking, Error> {
+/// The booking as it is now, under its ETag.
+async fn answered(app: &App, id: BookingId) -> Result<Response, Error> {
     let known = found(app, id).await?;
-    member.require_owner(known.member)?;
-    Ok(known)
+    let mut db = app.store.read().acquire().await?;
+    let resources = resource::list(&mut *db).await?;
+    let uses = booking::list_uses(&mut *db, id).await?;
+    let uses = of_booking(known.project, id, uses);
+    Ok((
+        Version(known.version).etag(),
+        Json(BookingBody::new(&known, &uses, &resources)),
+    )
+        .into_response())
 }
 
-async fn answer(app: &App, id: BookingId) -> Result<Response, Error> {
-    let known = found(app, id).await?;
-    let body = BookingBody::load(app, &known, &zone(app).await?).await?;
-    Ok((Version(known.version).etag(), Json(body)).into_response())
-}
-
-/// One booking, with its version as `ETag`.
-#[utoipa::path(get, path = "/api/v1/bookings/{id}", tag = "plans", security(("token" = [])), params(("id" = i64, Path)),
+/// One booking.
+#[utoipa::path(get, path = "/api/v1/bookings/{id}", tag = "plans", security(("token" = [])),
+    params(("id" = i64, Path)),
     responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 404, body = Problem)))]
 async fn find_booking(
     State(app): State<App>,
     Path(id): Path<BookingId>,
 ) -> Result<Response, Error> {
-    answer(&app, id).await
+    answered(&app, id).await
 }
 
-/// Why the step is not earlier, in words.
-#[utoipa::path(get, path = "/api/v1/bookings/{id}/reasons", tag = "plans", security(("token" = [])), params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-async fn booking_reasons(
-    State(app): State<App>,
-    shell: Shell,
-    member: Member,
-    Path(id): Path<BookingId>,
-) -> Result<Json<Value>, Error> {
-    let known = found(&app, id).await?;
-    let mut db = app.store.read().acquire().await?;
-    let reasons = why::of_booking(&mut db, by(&app, &member), id)
-        .await
-        .map_err(plan_error)?;
-    drop(db);
-    let time = LocalTime::load(&app).await?;
-    Ok(Json(
-        json!({"items": why_words(&reasons, known.project, shell.lengths(), &time)}),
-    ))
-}
-
-/// The times to which the booking can be moved while all others stay, soonest first.
-#[utoipa::path(get, path = "/api/v1/bookings/{id}/times", tag = "plans", security(("token" = [])), params(("id" = i64, Path)),
-    responses((status = 200, body = Value, example = json!({"items": [{"from": "2027-03-05T18:00:00+01:00", "to": "2027-03-05T18:40:00+01:00"}]})),
-        (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
-async fn possible_times(
-    State(app): State<App>,
-    member: Member,
-    Path(id): Path<BookingId>,
-) -> Result<Json<Value>, Error> {
-    owned(&app, &member, id).await?;
-    let mut db = app.store.read().acquire().await?;
-    let times = bookings::possible_times(&mut db, by(&app, &member), id)
-        .await
-        .map_err(booking_error)?;
-    drop(db);
-    let zone = zone(&app).await?;
-    let items: Vec<Value> = times
-        .iter()
-        .map(|time| json!({"from": moment(time.from, &zone), "to": moment(time.to, &zone)}))
-        .collect();
-    Ok(Json(json!({"items": items})))
-}
-
-/// Say that the step has begun; what comes before it is then done.
+/// Say that a step has begun. What comes before it is done with that, and panels in the same clamps begin with it.
 #[utoipa::path(post, path = "/api/v1/bookings/{id}/begin", tag = "plans", security(("token" = [])),
-    params(("id" = i64, Path), ("If-Match" = String, Header, example = "\"v1\"")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem), (status = 412, body = Problem), (status = 428, body = Problem)))]
+    params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
+    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
+        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem), (status = 428, body = Problem)))]
 async fn begin_booking(
     State(app): State<App>,
     member: Member,
     Path(id): Path<BookingId>,
     IfMatch(Version(version)): IfMatch,
 ) -> Result<Response, Error> {
-    owned(&app, &member, id).await?;
+    member.require_owner(found(&app, id).await?.member)?;
     let mut db = app.store.begin().await?;
     bookings::begin(&mut db, by(&app, &member), id, version)
         .await
         .map_err(booking_error)?;
     db.commit().await?;
-    answer(&app, id).await
+    answered(&app, id).await
 }
 
-/// Say that the step is done; what it used is free from now on.
+/// Say that a step is done. What it used is free from now on.
 #[utoipa::path(post, path = "/api/v1/bookings/{id}/done", tag = "plans", security(("token" = [])),
-    params(("id" = i64, Path), ("If-Match" = String, Header, example = "\"v1\"")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem), (status = 412, body = Problem), (status = 428, body = Problem)))]
+    params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
+    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
+        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem), (status = 428, body = Problem)))]
 async fn finish_booking(
     State(app): State<App>,
     member: Member,
     Path(id): Path<BookingId>,
     IfMatch(Version(version)): IfMatch,
 ) -> Result<Response, Error> {
-    owned(&app, &member, id).await?;
+    member.require_owner(found(&app, id).await?.member)?;
     let mut db = app.store.begin().await?;
     bookings::finish(&mut db, by(&app, &member), id, version)
         .await
         .map_err(booking_error)?;
     db.commit().await?;
-    answer(&app, id).await
+    answered(&app, id).await
 }
 
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(as = BookingMove)]
-struct MoveTo {
-    /// One of the possible times.
-    #[schema(value_type = String, example = "2027-03-05T18:00:00+01:00")]
-    from: Timestamp,
+struct MoveBody {
+    /// One of the starts that `/times` lists.
+    #[schema(example = "2027-03-04T23:00:00Z")]
+    from: String,
 }
 
-/// Move the booking to another of its possible times; all others stay.
-#[utoipa::path(post, path = "/api/v1/bookings/{id}/move", tag = "plans", security(("token" = [])), request_body = MoveTo,
-    params(("id" = i64, Path), ("If-Match" = String, Header, example = "\"v1\"")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem), (status = 412, body = Problem), (status = 422, body = Problem), (status = 428, body = Problem)))]
+/// Move a step to another possible time; the project's other steps stay.
+#[utoipa::path(post, path = "/api/v1/bookings/{id}/move", tag = "plans", security(("token" = [])), request_body = MoveBody,
+    params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
+    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
+        (status = 404, body = Problem), (status = 409, body = Problem, description = "It has begun, shares its clamps, or cannot be at that time"),
+        (status = 412, body = Problem), (status = 422, body = Problem), (status = 428, body = Problem)))]
 async fn move_booking(
     State(app): State<App>,
     member: Member,
     Path(id): Path<BookingId>,
     IfMatch(Version(version)): IfMatch,
-    Json(to): Json<MoveTo>,
+    Json(body): Json<MoveBody>,
 ) -> Result<Response, Error> {
-    owned(&app, &member, id).await?;
+    member.require_owner(found(&app, id).await?.member)?;
+    let to: Timestamp = body.from.parse().map_err(|_| {
+        Error::Wrong(vec![FieldError {
+            pointer: "/from".to_owned(),
+            detail: format!(
+                "is {:?}; must be an instant such as \"2027-03-04T23:00:00Z\"",
+                body.from
+            ),
+        }])
+    })?;
     let mut db = app.store.begin().await?;
-    bookings::move_to(&mut db, by(&app, &member), id, version, to.from)
+    bookings::move_to(&mut db, by(&app, &member), id, version, to)
         .await
         .map_err(booking_error)?;
     db.commit().await?;
-    answer(&app, id).await
+    answered(&app, id).await
 }
 
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(as = BookingPin)]
-struct Pin {
-    pinned: bool,
+struct PinBody {
+    is_pinned: bool,
 }
 
-/// Pin the booking, so that no plan moves it, or let plans move it again.
-#[utoipa::path(put, path = "/api/v1/bookings/{id}/pin", tag = "plans", security(("token" = [])), request_body = Pin,
-    params(("id" = i64, Path), ("If-Match" = String, Header, example = "\"v1\"")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
-        (status = 412, body = Problem), (status = 422, body = Problem), (status = 428, body = Problem)))]
+/// Pin a booking, so that no plan moves it, or let it go again.
+#[utoipa::path(put, path = "/api/v1/bookings/{id}/pin", tag = "plans", security(("token" = [])), request_body = PinBody,
+    params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
+    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
+        (status = 404, body = Problem), (status = 412, body = Problem), (status = 422, body = Problem), (status = 428, body = Problem)))]
 async fn pin_booking(
     State(app): State<App>,
     Steward(caller): Steward,
     Path(id): Path<BookingId>,
     IfMatch(Version(version)): IfMatch,
-    Json(to): Json<Pin>,
+    Json(body): Json<PinBody>,
 ) -> Result<Response, Error> {
     found(&app, id).await?;
-    let by = app.by(&caller);
+    let by = By {
+        member: Some(caller.member.id),
+        at: app.clock.now(),
+    };
     let mut db = app.store.begin().await?;
-    booking::set_pinned(&mut db, by, id, version, to.pinned).await?;
+    booking::set_pinned(&mut db, by, id, version, body.is_pinned).await?;
     db.commit().await?;
-    answer(&app, id).await
+    answered(&app, id).await
+}
+
+/// A time to which a booking can be moved.
+#[derive(Serialize, ToSchema)]
+struct TimeBody {
+    #[schema(value_type = String, format = DateTime)]
+    from: Timestamp,
+    #[schema(value_type = String, format = DateTime)]
+    to: Timestamp,
+}
+
+#[derive(Serialize, ToSchema)]
+struct TimesBody {
+    items: Vec<TimeBody>,
+}
+
+/// The times to which a step can be moved while everything else stays, soonest first; at most 120.
+#[utoipa::path(get, path = "/api/v1/bookings/{id}/times", tag = "plans", security(("token" = [])),
+    params(("id" = i64, Path)),
+    responses((status = 200, body = TimesBody), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
+        (status = 409, body = Problem, description = "It has begun, or shares its clamps")))]
+async fn list_possible_times(
+    State(app): State<App>,
+    member: Member,
+    Path(id): Path<BookingId>,
+) -> Result<Json<TimesBody>, Error> {
+    member.require_owner(found(&app, id).await?.member)?;
+    let mut db = app.store.read().acquire().await?;
+    let times = bookings::possible_times(&mut db, by(&app, &member), id)
+        .await
+        .map_err(booking_error)?;
+    Ok(Json(TimesBody {
+        items: times
+            .into_iter()
+            .map(|time| TimeBody {
+                from: time.from,
+                to: time.to,
+            })
+            .collect(),
+    }))
+}
+
+/// Why a step is not earlier: what it waits for, which closure, whose clamps.
+#[utoipa::path(get, path = "/api/v1/bookings/{id}/reasons", tag = "plans", security(("token" = [])),
+    params(("id" = i64, Path)),
+    responses((status = 200, body = WhysBody), (status = 401, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+async fn explain_booking(
+    State(app): State<App>,
+    shell: Shell,
+    member: Member,
+    Path(id): Path<BookingId>,
+) -> Result<Json<WhysBody>, Error> {
+    let known = found(&app, id).await?;
+    let time = LocalTime::load(&app).await?;
+    let mut db = app.store.read().acquire().await?;
+    let reasons = why::of_booking(&mut db, by(&app, &member), id)
+        .await
+        .map_err(plan_error)?;
+    Ok(Json(WhysBody::new(
+        &reasons,
+        known.project,
+        shell.lengths(),
+        &time,
+    )))
 }

@@ -1,196 +1,260 @@
-//! Questions about dates; nothing is stored.
+//! Questions about a project's dates. Nothing is stored.
+
+use std::time::Duration;
 
 use axum::extract::State;
-use serde_json::{Value, json};
+use jiff::Timestamp;
+use jiff::civil::{Date, Time};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
 
-use super::plan::{PlanProject, seconds};
-use super::{moment, zone};
+use super::body::ReadyBody;
 use crate::app::App;
 use crate::app::dates::{self, LatestStart};
 use crate::app::days::instant_of;
 use crate::app::planning::Suppose;
+use crate::store::resource::{self, Resource};
 use crate::store::{ProjectId, ResourceId};
 use crate::web::api::projects::day;
 use crate::web::extract::RawBody;
+use crate::web::local_time::LocalTime;
 use crate::web::pages::plans::trouble::plan_error;
-use crate::web::pages::projects::{by, unknown_project};
-use crate::web::{Error, Json, Member, Path, Routes, Who};
+use crate::web::pages::projects::{Opened, by};
+use crate::web::{Error, Json, Member, Path, Query, Routes, Who};
 use crate::wire::{self, Node, Problem};
 
-/// The most clamps or coats that are supposed.
+/// For each question; what is proven ends sooner.
+const TIME: Duration = Duration::from_secs(5);
+/// The most of anything that is supposed.
 const MOST_MORE: i64 = 50;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
-        .api_solve(Who::Member, routes!(project_dates))
-        .api_solve(Who::Member, routes!(what_if))
+        .api_solve(Who::Member, routes!(find_dates))
+        .api_solve(Who::Member, routes!(suppose))
 }
 
-/// How early the project can be ready, and by when its work must begin to be ready on a day (its due day if left out).
-#[utoipa::path(post, path = "/api/v1/projects/{id}/plan/dates", tag = "plans", security(("token" = [])),
-    params(("id" = i64, Path)), request_body(content = Value, example = json!({"by_day": "2027-03-20", "seconds": 5.0})),
-    responses((status = 200, body = Value, example = json!({"ready": "2027-03-12T20:40:00+01:00", "ready_day": "2027-03-12", "proven": true,
-        "due_day": "2027-03-20", "in_time": true, "by_day": "2027-03-20", "begin_by": "2027-03-08"})),
-        (status = 401, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem), (status = 422, body = Problem),
-        (status = 503, body = Problem)))]
-async fn project_dates(
+#[derive(Deserialize, IntoParams)]
+struct Ask {
+    /// The local day for the question when work must begin; the due day if left out.
+    #[param(value_type = Option<String>, format = Date)]
+    by_day: Option<String>,
+}
+
+/// How early and how late.
+#[derive(Serialize, ToSchema)]
+struct DatesBody {
+    /// The end of the last step in the earliest plan, drying and cure counted.
+    #[schema(value_type = String, format = DateTime)]
+    ready_at: Timestamp,
+    #[schema(value_type = String, format = Date)]
+    ready_day: String,
+    /// Whether no plan is ready earlier.
+    proven: bool,
+    #[schema(value_type = Option<String>, format = Date)]
+    due_day: Option<String>,
+    /// Whether the due day can be met; `false` is certain only where `proven`.
+    in_time: Option<bool>,
+    latest_start: Option<LatestStartBody>,
+}
+
+/// By when work must begin.
+#[derive(Serialize, ToSchema)]
+struct LatestStartBody {
+    #[schema(value_type = String, format = Date)]
+    by_day: String,
+    /// Absent where it is too late already.
+    #[schema(value_type = Option<String>, format = Date)]
+    start_day: Option<String>,
+}
+
+/// How early a project can be ready, and by when it must be started.
+#[utoipa::path(get, path = "/api/v1/projects/{id}/plan/dates", tag = "plans", security(("token" = [])),
+    params(("id" = i64, Path), Ask),
+    responses((status = 200, body = DatesBody), (status = 400, body = Problem), (status = 401, body = Problem), (status = 404, body = Problem),
+        (status = 409, body = Problem, description = "There is no way to plan it, and why"), (status = 503, body = Problem)))]
+async fn find_dates(
     State(app): State<App>,
     member: Member,
     Path(id): Path<ProjectId>,
-    RawBody(body): RawBody,
-) -> Result<Json<Value>, Error> {
-    crate::store::project::find(app.store.read(), id)
-        .await?
-        .ok_or_else(unknown_project)?;
-    let (by_day, time) = wire::read(&body, |body| {
-        let fields = body.object(&["by_day", "seconds"])?;
-        let by_day = match fields.field("by_day") {
-            Some(field) => day(&field).map(Some),
-            None => Some(None),
-        };
-        let time = seconds(&fields);
-        Some((by_day?, time?))
-    })
-    .map_err(Error::Calculation)?;
-    let zone = zone(&app).await?;
+    Query(ask): Query<Ask>,
+) -> Result<Json<DatesBody>, Error> {
+    let opened = Opened::find(&app, id).await?;
+    let due = opened.project.about.due_day;
+    let today = LocalTime::load(&app).await?.today();
+    let by_day = match ask.by_day.as_deref() {
+        None | Some("") => due.filter(|day| *day >= today),
+        Some(text) => Some(
+            text.parse::<Date>()
+                .ok()
+                .filter(|day| *day >= today)
+                .ok_or_else(|| {
+                    Error::Malformed(format!(
+                        "by_day is {text:?}; must be a day like {today}, today or later."
+                    ))
+                })?,
+        ),
+    };
     let by = by(&app, &member);
-    let earliest = dates::earliest(&app, by, id, time / 2)
+    let earliest = dates::earliest(&app, by, id, TIME)
         .await
         .map_err(plan_error)?;
-    let by_day = by_day.or(earliest.due_day);
-    let begin_by = match by_day {
+    let latest_start = match by_day {
         None => None,
         Some(day) => {
-            let found = dates::latest_start(&app, by, id, day, time / 2)
+            let found = dates::latest_start(&app, by, id, day, TIME)
                 .await
                 .map_err(plan_error)?;
-            match found {
-                LatestStart::Day(start) => Some(start.to_string()),
-                LatestStart::TooLate => None,
-            }
+            Some(LatestStartBody {
+                by_day: day.to_string(),
+                start_day: match found {
+                    LatestStart::Day(start) => Some(start.to_string()),
+                    LatestStart::TooLate => None,
+                },
+            })
         }
     };
-    Ok(Json(json!({
-        "ready": moment(earliest.ready_at, &zone),
-        "ready_day": earliest.ready_day.to_string(),
-        "proven": earliest.proven,
-        "due_day": earliest.due_day.map(|day| day.to_string()),
-        "in_time": earliest.in_time,
-        "by_day": by_day.map(|day| day.to_string()),
-        "begin_by": begin_by,
-    })))
+    Ok(Json(DatesBody {
+        ready_at: earliest.ready_at,
+        ready_day: earliest.ready_day.to_string(),
+        proven: earliest.proven,
+        due_day: due.map(|day| day.to_string()),
+        in_time: earliest.in_time,
+        latest_start,
+    }))
 }
 
-/// What is supposed, as the body says it; an opening still with its local day.
-struct Supposed {
-    more: Vec<(ResourceId, u32)>,
-    fewer_coats: u32,
-    openings: Vec<(jiff::civil::Date, u16, u16, bool)>,
+/// What a supposition does to the dates.
+#[derive(Serialize, ToSchema)]
+struct WhatIfBody {
+    now: Vec<ReadyBody>,
+    then: Vec<ReadyBody>,
+    /// Minutes by which the project is ready sooner; below zero where it is later.
+    sooner_minutes: i64,
+    /// Whether both plans are proven best, so that the difference is real.
+    proven: bool,
 }
 
-/// A time of day such as `18:00`, as minutes after midnight.
 fn time_of_day(node: &Node<'_>) -> Option<u16> {
     let text = node.text()?;
-    match text.parse::<jiff::civil::Time>() {
+    match text.parse::<Time>() {
         Ok(time) => Some(
             u16::from(time.hour().unsigned_abs()) * 60 + u16::from(time.minute().unsigned_abs()),
         ),
-        Err(_) => node.refuse(format!("is {text:?}; must be a time such as \"18:00\"")),
+        Err(_) => node.refuse(format!("is {text:?}; must be a time of day like \"18:00\"")),
     }
 }
 
-fn opening(node: &Node<'_>) -> Option<(jiff::civil::Date, u16, u16, bool)> {
-    let fields = node.object(&["day", "from", "to", "machines"])?;
-    let on = fields.required("day", |field| day(&field));
-    let from = fields.required("from", |field| time_of_day(&field));
-    let to = fields.required("to", |field| {
-        let to = time_of_day(&field)?;
-        match from {
-            Some(from) if to <= from => {
-                field.refuse("is not after \"from\"; must be later on the same day")
-            }
-            _ => Some(to),
+/// An opening that is only supposed, on the workshop's own clock.
+fn opening(node: &Node<'_>, time: &LocalTime) -> Option<(Timestamp, Timestamp, bool)> {
+    let fields = node.object(&["day", "opens", "shuts", "machines"])?;
+    let on = fields.required("day", |field| {
+        let on = day(&field)?;
+        if on < time.today() {
+            return field.refuse(format!("is {on}; must be today or later"));
         }
+        Some(on)
     });
+    let opens = fields.required("opens", |field| time_of_day(&field));
+    let shuts = fields.required("shuts", |field| time_of_day(&field));
     let machines = match fields.field("machines") {
         Some(field) => field.boolean(),
         None => Some(false),
     };
-    Some((on?, from?, to?, machines?))
+    let (on, opens, shuts, machines) = (on?, opens?, shuts?, machines?);
+    if shuts <= opens {
+        return fields
+            .node()
+            .refuse("ends before it begins; must end later on the same day");
+    }
+    let at = |minute| instant_of(on, minute, &time.zone);
+    Some((at(opens), at(shuts), machines))
 }
 
-fn supposed(node: &Node<'_>) -> Option<Supposed> {
-    let fields = node.object(&["more", "fewer_coats", "openings"])?;
-    let more = match fields.field("more") {
-        None => Some(Vec::new()),
-        Some(field) => field.list_of_at_most(20, |item| {
-            let fields = item.object(&["resource", "count"])?;
-            let resource = fields.required("resource", |field| field.whole(1..=i64::MAX));
-            let count = fields.required("count", |field| field.whole(1..=MOST_MORE));
-            Some((ResourceId(resource?), u32::try_from(count?).ok()?))
-        }),
-    };
-    let fewer_coats = match fields.field("fewer_coats") {
-        None => Some(0),
-        Some(field) => field.whole(0..=MOST_MORE),
-    };
-    let openings = match fields.field("openings") {
-        None => Some(Vec::new()),
-        Some(field) => field.list_of_at_most(20, |item| opening(&item)),
-    };
-    Some(Supposed {
-        more: more?,
-        fewer_coats: u32::try_from(fewer_coats?).ok()?,
-        openings: openings?,
+fn more(node: &Node<'_>, resources: &[Resource]) -> Option<(ResourceId, u32)> {
+    let fields = node.object(&["resource", "count"])?;
+    let resource = fields.required("resource", |field| {
+        let id = ResourceId(field.whole(1..=i64::MAX)?);
+        if resources.iter().all(|known| known.id != id) {
+            return field.refuse(format!("is {id}; must be the id of clamps or a station"));
+        }
+        Some(id)
+    });
+    let count = fields.required("count", |field| field.whole(1..=MOST_MORE));
+    Some((resource?, u32::try_from(count?).ok()?))
+}
+
+fn read(
+    body: &[u8],
+    id: ProjectId,
+    time: &LocalTime,
+    resources: &[Resource],
+) -> Result<Suppose, Problem> {
+    wire::read(body, |body| {
+        let fields = body.object(&["openings", "more", "coats_left_out"])?;
+        // Every flaw is told at once, so all is read before anything is given up.
+        let openings = match fields.field("openings") {
+            Some(field) => field.list_of_at_most(50, |item| opening(&item, time)),
+            None => Some(Vec::new()),
+        };
+        let more = match fields.field("more") {
+            Some(field) => field.list_of_at_most(50, |item| more(&item, resources)),
+            None => Some(Vec::new()),
+        };
+        let coats = match fields.field("coats_left_out") {
+            Some(field) => field.whole(1..=20),
+            None => Some(0),
+        };
+        let coats = u32::try_from(coats?).ok()?;
+        let suppose = Suppose {
+            openings: openings?,
+            more: more?.into_iter().collect(),
+            fewer_coats: (coats > 0).then_some((id, coats)).into_iter().collect(),
+        };
+        if suppose == Suppose::default() {
+            return body.refuse("supposes nothing; must hold openings, more or coats_left_out");
+        }
+        Some(suppose)
     })
 }
 
-/// What more clamps, another opening or a coat left out would do to the project's ready date.
+/// What one more opening, more clamps or a coat left out would do to a project's date.
 #[utoipa::path(post, path = "/api/v1/projects/{id}/plan/what-if", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    request_body(content = Value, example = json!({"suppose": {"more": [{"resource": 1, "count": 4}], "fewer_coats": 1,
-        "openings": [{"day": "2027-03-06", "from": "10:00", "to": "14:00", "machines": true}]}, "seconds": 5.0})),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem),
-        (status = 422, body = Problem), (status = 503, body = Problem)))]
-async fn what_if(
+    request_body(content = serde_json::Value, example = json!({
+        "openings": [{"day": "2027-03-05", "opens": "18:00", "shuts": "21:00", "machines": true}],
+        "more": [{"resource": 1, "count": 4}], "coats_left_out": 1})),
+    responses((status = 200, body = WhatIfBody), (status = 401, body = Problem), (status = 404, body = Problem),
+        (status = 409, body = Problem, description = "There is no way to plan it, and why"), (status = 422, body = Problem), (status = 503, body = Problem)))]
+async fn suppose(
     State(app): State<App>,
     member: Member,
     Path(id): Path<ProjectId>,
     RawBody(body): RawBody,
-) -> Result<Json<Value>, Error> {
-    crate::store::project::find(app.store.read(), id)
-        .await?
-        .ok_or_else(unknown_project)?;
-    let (supposed, time) = wire::read(&body, |body| {
-        let fields = body.object(&["suppose", "seconds"])?;
-        let supposed = fields.required("suppose", |field| supposed(&field));
-        let time = seconds(&fields);
-        Some((supposed?, time?))
-    })
-    .map_err(Error::Calculation)?;
-    let zone = zone(&app).await?;
-    let mut suppose = Suppose::default();
-    suppose.more.extend(supposed.more);
-    if supposed.fewer_coats > 0 {
-        suppose.fewer_coats.insert(id, supposed.fewer_coats);
-    }
-    for (on, from, to, machines) in supposed.openings {
-        let at = |minute| instant_of(on, minute, &zone);
-        suppose.openings.push((at(from), at(to), machines));
-    }
-    let found = dates::what_if(&app, by(&app, &member), &[id], &suppose, time)
+) -> Result<Json<WhatIfBody>, Error> {
+    Opened::find(&app, id).await?;
+    let time = LocalTime::load(&app).await?;
+    let resources = resource::list(app.store.read()).await?;
+    let suppose = read(&body, id, &time, &resources).map_err(Error::Calculation)?;
+    let found = dates::what_if(&app, by(&app, &member), &[id], &suppose, TIME)
         .await
         .map_err(plan_error)?;
-    let print = |ready: &[crate::app::plan::ReadyDate]| {
-        let ready = ready.iter();
-        ready
-            .map(|ready| PlanProject::new(ready, &zone))
-            .collect::<Result<Vec<_>, Error>>()
+    let ready = |list: &[crate::app::plan::ReadyDate]| {
+        list.iter()
+            .map(|ready| ready.ready_at)
+            .max()
+            .unwrap_or_default()
     };
-    Ok(Json(json!({
-        "now": print(&found.now)?,
-        "then": print(&found.then)?,
-        "proven": found.proven,
-    })))
+    let print = |list: &[crate::app::plan::ReadyDate]| {
+        list.iter()
+            .map(ReadyBody::new)
+            .collect::<Result<_, Error>>()
+    };
+    Ok(Json(WhatIfBody {
+        sooner_minutes: (ready(&found.now) - ready(&found.then)) / 60,
+        now: print(&found.now)?,
+        then: print(&found.then)?,
+        proven: found.proven,
+    }))
 }

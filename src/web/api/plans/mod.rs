@@ -1,34 +1,20 @@
-//! Plans, bookings and questions about dates.
+//! Plans, bookings and the day in JSON: what the pages do, for scripts.
 
+mod body;
 mod booking;
 mod dates;
-mod plan;
+mod of_project;
+mod several;
+mod today;
+mod week;
 
-use jiff::Timestamp;
-use jiff::tz::TimeZone;
-
-use crate::app::App;
-use crate::store::workshop;
-use crate::web::{Error, Routes};
+use super::Routes;
 
 pub(super) fn routes(routes: Routes) -> Routes {
-    let routes = plan::routes(routes);
     let routes = booking::routes(routes);
-    dates::routes(routes)
-}
-
-/// An instant with the workshop's offset: `2027-03-05T18:00:00+01:00`.
-fn moment(at: Timestamp, zone: &TimeZone) -> String {
-    let zoned = at.to_zoned_datetime(zone.clone());
-    at.display_with_offset(zoned.offset()).to_string()
-}
-
-/// An instant that is kept as seconds since 1970.
-fn kept_moment(seconds: i64, zone: &TimeZone) -> Result<String, Error> {
-    let at = Timestamp::from_second(seconds).map_err(|error| Error::Internal(error.into()))?;
-    Ok(moment(at, zone))
-}
-
-async fn zone(app: &App) -> Result<TimeZone, Error> {
-    Ok(workshop::get(app.store.read()).await?.time_zone)
+    let routes = dates::routes(routes);
+    let routes = of_project::routes(routes);
+    let routes = several::routes(routes);
+    let routes = today::routes(routes);
+    week::routes(routes)
 }

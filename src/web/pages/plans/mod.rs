@@ -6,7 +6,7 @@ pub(in crate::web) mod of_project;
 mod several;
 pub(in crate::web) mod shown;
 pub(in crate::web) mod trouble;
-mod week;
+pub(in crate::web) mod week;
 
 use crate::web::{Routes, Who};
 

@@ -90,7 +90,7 @@ pub(super) struct Ask {
 }
 
 /// What pages of plans show beside the steps themselves.
-pub(super) struct Ground {
+pub(in crate::web) struct Ground {
     pub time: LocalTime,
     pub hours: Hours,
     pub resources: Vec<Resource>,
@@ -298,7 +298,7 @@ pub(super) fn ready_at(ready: &ReadyDate, time: &LocalTime) -> Timestamp {
 }
 
 /// Waits that became too long, and stations that nobody lists.
-pub(super) fn overdue_words(answer: &PlanAnswer) -> Vec<String> {
+pub(in crate::web) fn overdue_words(answer: &PlanAnswer) -> Vec<String> {
     answer
         .overdue
         .iter()

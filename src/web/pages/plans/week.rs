@@ -1,21 +1,27 @@
 //! The week: openings with what is booked in them, clamps in use and free, and who is in.
 
+use std::collections::BTreeMap;
+
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use serde::Deserialize;
 
 use super::of_project::Ground;
 use super::shown::{DayLine, DrawnLane, PlanDrawing, TimedStep, line};
 use crate::app::App;
+use crate::app::clash::{Clash, clashes};
 use crate::app::days::{days_after, instant_of};
 use crate::export::svg::Drawing;
-use crate::store::booking::{self, Use};
+use crate::store::booking::{self, BookedUse, Booking, Use};
 use crate::store::resource::{Resource, ResourceKind};
+use crate::store::{ProjectId, project};
 use crate::units::LengthFormat;
-use crate::web::{Error, Member, Query, Section, Shell, page, words};
+use crate::web::local_time::LocalTime;
+use crate::web::{Error, Query, Section, Shell, page, words};
 
 /// The drawing fills a desk screen.
 const WIDTH: f64 = 1060.0;
@@ -30,6 +36,8 @@ struct WeekPage {
     is_this_week: bool,
     has_hours: bool,
     drawing: Option<Drawing>,
+    /// What does not fit together any more.
+    conflicts: Vec<String>,
     days: Vec<WeekDay>,
 }
 
@@ -187,72 +195,147 @@ fn openings_of(
         .collect()
 }
 
-fn lanes(steps: &[TimedStep]) -> Vec<DrawnLane> {
+fn lanes(steps: &[TimedStep], due: &DueDates) -> Vec<DrawnLane> {
     let mut lanes: Vec<DrawnLane> = Vec::new();
     for step in steps {
         if lanes.iter().all(|lane| lane.project != step.project) {
             lanes.push(DrawnLane {
                 project: step.project,
                 name: format!("{} ({})", step.project_name, step.member_name),
-                due: None,
+                due: due.get(&step.project).copied(),
             });
         }
     }
     lanes
 }
 
+/// Everything of a week.
+pub(in crate::web) struct Week {
+    pub monday: Date,
+    pub ground: Ground,
+    /// Everybody's, by time.
+    pub bookings: Vec<Booking>,
+    /// By these bookings, and by others that still hold clamps.
+    pub uses: Vec<BookedUse>,
+    from: Timestamp,
+    to: Timestamp,
+}
+
+impl Week {
+    /// The week of a day as a query names it; this week without one.
+    pub async fn load(app: &App, asked: Option<&str>) -> Result<Week, Error> {
+        let time = LocalTime::load(app).await?;
+        let asked = match asked {
+            None | Some("") => time.today(),
+            Some(text) => text.parse::<Date>().map_err(|_| {
+                Error::Malformed(format!("week is {text:?}; must be a day like 2027-03-01."))
+            })?,
+        };
+        let first = monday(asked);
+        let (from, to) = (
+            instant_of(first, 0, &time.zone),
+            instant_of(days_after(first, 7), 0, &time.zone),
+        );
+        let mut bookings = booking::list_between(app.store.read(), from, to, None).await?;
+        // What merely ends with the midnight before touches the week and is no part of it.
+        bookings.retain(|known| known.to > from);
+        Ok(Week {
+            monday: first,
+            ground: Ground::load(app, from).await?,
+            bookings,
+            uses: booking::list_uses_between(app.store.read(), from, to).await?,
+            from,
+            to,
+        })
+    }
+
+    pub fn sunday(&self) -> Date {
+        days_after(self.monday, 6)
+    }
+
+    pub fn days(&self) -> impl Iterator<Item = Date> {
+        (0..7).map(|offset| days_after(self.monday, offset))
+    }
+
+    /// What does not fit together any more, in words.
+    pub fn conflicts(&self) -> Vec<String> {
+        let time = &self.ground.time;
+        let windows = self
+            .ground
+            .hours
+            .windows(self.monday, days_after(self.monday, 7), None);
+        let named = |booking: &Booking| format!("“{}” of “{}”", booking.name, booking.project_name);
+        clashes(&self.bookings, &windows, time.now)
+            .iter()
+            .map(|clash| match clash {
+                Clash::Shut(booking) => format!(
+                    "{} ({}) is booked for {}, and the workshop is not open then.",
+                    named(booking),
+                    booking.member_name,
+                    time.moment(booking.from)
+                ),
+                Clash::NoMachines(booking) => format!(
+                    "{} ({}) is booked for {}, and no steward is at the machines then.",
+                    named(booking),
+                    booking.member_name,
+                    time.moment(booking.from)
+                ),
+                Clash::TwoPlaces(one, other) => format!(
+                    "{} has two things at once on {}: {} and {}.",
+                    one.member_name,
+                    time.moment(one.from.max(other.from)),
+                    named(one),
+                    named(other)
+                ),
+            })
+            .collect()
+    }
+}
+
+async fn due_dates(app: &App, steps: &[TimedStep], zone: &TimeZone) -> Result<DueDates, Error> {
+    let due = project::list_due(app.store.read()).await?;
+    let of_steps = due.into_iter().filter_map(|known| {
+        let is_here = steps.iter().any(|step| step.project == known.id);
+        let day = known.about.due_day.filter(|_| is_here)?;
+        Some((known.id, instant_of(day, 1440, zone)))
+    });
+    Ok(of_steps.collect())
+}
+
+type DueDates = BTreeMap<ProjectId, Timestamp>;
+
 pub(super) async fn show(
     State(app): State<App>,
     shell: Shell,
-    _member: Member,
     Query(ask): Query<Ask>,
 ) -> Result<Response, Error> {
-    let today = {
-        let time = crate::web::local_time::LocalTime::load(&app).await?;
-        time.today()
-    };
-    let asked = match ask.week.as_deref() {
-        None | Some("") => today,
-        Some(text) => text.parse::<Date>().map_err(|_| {
-            Error::Malformed(format!("week is {text:?}; must be a day like 2027-03-01."))
-        })?,
-    };
-    let first = monday(asked);
-    let after = days_after(first, 7);
-    let time_zone = crate::store::workshop::get(app.store.read())
-        .await?
-        .time_zone;
-    let (from, to) = (
-        instant_of(first, 0, &time_zone),
-        instant_of(after, 0, &time_zone),
-    );
-    let ground = Ground::load(&app, from).await?;
-    let bookings = booking::list_between(app.store.read(), from, to, None).await?;
-    let booked = booking::list_uses_between(app.store.read(), from, to).await?;
-    let uses: Vec<Use> = booked.iter().map(|known| known.used.clone()).collect();
-    // Bookings that merely end with the midnight before touch the span and are no part of the week.
-    let steps: Vec<TimedStep> = bookings
+    let week = Week::load(&app, ask.week.as_deref()).await?;
+    let ground = &week.ground;
+    let today = ground.time.today();
+    let uses: Vec<Use> = week.uses.iter().map(|known| known.used.clone()).collect();
+    let steps: Vec<TimedStep> = week
+        .bookings
         .iter()
-        .filter(|known| known.to > from)
         .map(|known| {
-            let of = booked.iter().filter(|used| used.booking == known.id);
+            let of = week.uses.iter().filter(|used| used.booking == known.id);
             TimedStep::booked(known, of.map(|used| used.used.clone()).collect())
         })
         .collect();
-    let of_steps: Vec<_> = bookings.iter().map(|known| known.id).collect();
-    let others: Vec<Use> = booked
+    let is_shown = |id| week.bookings.iter().any(|known| known.id == id);
+    let others: Vec<Use> = week
+        .uses
         .iter()
-        .filter(|used| !of_steps.contains(&used.booking))
+        .filter(|used| !is_shown(used.booking))
         .map(|used| used.used.clone())
         .collect();
     let lengths = shell.lengths();
-    let lanes = lanes(&steps);
-    let title = title(first);
+    let lanes = lanes(&steps, &due_dates(&app, &steps, &ground.time.zone).await?);
+    let title = title(week.monday);
     let drawing = PlanDrawing {
         prefix: "week",
         title: &title,
         width: WIDTH,
-        all_between: Some((from, to)),
+        all_between: Some((week.from, week.to)),
         lanes: &lanes,
         steps: &steps,
         others: &others,
@@ -260,8 +343,7 @@ pub(super) async fn show(
         hours: &ground.hours,
         time: &ground.time,
     };
-    let days = (0..7).map(|offset| {
-        let day = days_after(first, offset);
+    let days = week.days().map(|day| {
         let alone = steps
             .iter()
             .filter(|step| !step.attended && ground.time.day(step.from) == day);
@@ -273,7 +355,7 @@ pub(super) async fn show(
                 .hours
                 .closure_on(day)
                 .map(|closure| closure.days.reason.clone()),
-            openings: openings_of(&ground, day, &steps, &uses, lengths),
+            openings: openings_of(ground, day, &steps, &uses, lengths),
             alone: alone
                 .map(|step| line(step, &ground.resources, &ground.time))
                 .collect(),
@@ -281,11 +363,15 @@ pub(super) async fn show(
     });
     let days: Vec<WeekDay> = days.collect();
     page(&WeekPage {
-        previous: first.saturating_sub(jiff::Span::new().days(7)).to_string(),
-        next: after.to_string(),
-        is_this_week: first == monday(today),
+        previous: week
+            .monday
+            .saturating_sub(jiff::Span::new().days(7))
+            .to_string(),
+        next: days_after(week.monday, 7).to_string(),
+        is_this_week: week.monday == monday(today),
         has_hours: !ground.hours.weekly.is_empty() || !ground.hours.extra.is_empty(),
         drawing: (!lanes.is_empty()).then(|| drawing.draw()),
+        conflicts: week.conflicts(),
         days,
         title,
         shell: shell.at(Section::GlueUps),
