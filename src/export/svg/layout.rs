@@ -94,8 +94,13 @@ pub fn layout(style: &Style, cut: &CutPiece) -> Drawing {
     }
     unusable_stretches(&mut canvas, piece, scale, &pairs(stock));
     canvas.rect(piece, &Paint::line(palette::INK, 1.2));
-    for (order, (label, rectangle)) in strips.iter().enumerate() {
-        label_strip(&mut canvas, placed(rectangle), label, order);
+    for (label, rectangle) in &strips {
+        let face = placed(rectangle);
+        let above = strips.iter().map(|(_, other)| placed(other));
+        let row = above
+            .filter(|other| (other.x - face.x).abs() < 1.0 && other.y < face.y)
+            .count();
+        label_strip(&mut canvas, face, label, row);
     }
     for rectangle in &kept {
         label_kept(style, &mut canvas, placed(rectangle), rectangle);
@@ -232,7 +237,7 @@ fn wrapped(text: &str, most: usize) -> Vec<String> {
     rows
 }
 
-fn label_strip(canvas: &mut Canvas, face: Rect, label: &str, order: usize) {
+fn label_strip(canvas: &mut Canvas, face: Rect, label: &str, row: usize) {
     let is_number = label.chars().count() <= 2;
     let width = if is_number {
         16.0
@@ -241,7 +246,7 @@ fn label_strip(canvas: &mut Canvas, face: Rect, label: &str, order: usize) {
     };
     // Rings are wider than narrow rips; neighbours step aside from each other.
     let stagger = if face.height < 17.0 {
-        (order % 4) as f64 * (width + 3.0)
+        (row % 4) as f64 * (width + 3.0)
     } else {
         0.0
     };
