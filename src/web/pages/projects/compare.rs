@@ -9,7 +9,7 @@ use super::opened::{Opened, flaw_words};
 use crate::app::{App, advice};
 use crate::export::svg::{Drawing, Style};
 use crate::store::ProjectId;
-use crate::store::project::{self, Search};
+use crate::store::project::{self, Search, Stage};
 use crate::units::{LengthFormat, Minutes, Money, Volume};
 use crate::web::{Error, Member, Query, Section, Shell, page, words};
 use crate::wire::kept_match::KeptMatch;
@@ -136,7 +136,10 @@ async fn side(
         .current_match()
         .and_then(|found| KeptMatch::parse(&found.answer).ok());
     let matched = found.map_or_else(
-        || "not matched yet".to_owned(),
+        || match project.stage {
+            Stage::Drawn => "not matched yet".to_owned(),
+            stage => stage.word().to_owned(),
+        },
         |kept| {
             format!(
                 "{} of {} strips, {:.2} board feet net",
