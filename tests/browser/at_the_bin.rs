@@ -57,11 +57,15 @@ async fn scan_and_claim(screen: Screen) {
     page.see("A119 hard maple").await;
     page.choose("For my project", "Cheese board").await;
     page.press("Claim it").await;
+    page.see("A119 is claimed for Cheese board").await;
+    page.open("/t/A119").await;
     page.see("1 by Ines Sorrel for Cheese board").await;
     page.open("/t/A012").await;
     page.choose("Lies in", "Dark short").await;
     page.press("Moved to this bin").await;
-    page.see("Done:").await;
+    // Said aloud by a screen reader, too.
+    page.at("//*[@role='status'][contains(., 'Done:')]".into())
+        .await;
     page.fill("Pieces used up or gone", "3").await;
     page.press("Used up").await;
     page.see("Not saved yet:").await;

@@ -181,18 +181,23 @@ impl Page {
         }
     }
 
-    /// The first element of this XPath.
+    /// The first element of this XPath, as soon as it is there.
     #[track_caller]
     pub fn at(&self, xpath: String) -> impl Future<Output = Element> {
         let at = std::panic::Location::caller();
         async move {
-            match self.client.find(Locator::XPath(&xpath)).await {
-                Ok(element) => element,
-                Err(error) => panic!(
-                    "{at}: {} has no {xpath} ({error}):\n{}",
+            let since = Instant::now();
+            loop {
+                if let Ok(element) = self.client.find(Locator::XPath(&xpath)).await {
+                    return element;
+                }
+                assert!(
+                    since.elapsed() < Duration::from_secs(10),
+                    "{at}: {} has no {xpath}, but:\n{}",
                     self.path().await,
                     self.text().await
-                ),
+                );
+                tokio::time::sleep(Duration::from_millis(50)).await;
             }
         }
     }
@@ -229,42 +234,42 @@ impl Page {
     #[track_caller]
     pub fn tick(&self, label: &str) -> impl Future<Output = ()> {
         let label = quoted(label);
-        self.click(format!(
+        let target = self.at(format!(
             "//label[contains(normalize-space(.), {label})]//input"
-        ))
+        ));
+        async move { target.await.click().await.unwrap() }
     }
 
-    /// Presses the first button that says just this.
+    /// Presses the first button that says just this, and waits until what it leads to is there.
     #[track_caller]
     pub fn press(&self, words: &str) -> impl Future<Output = ()> {
-        self.click(button_of(words))
-    }
-
-    /// Presses a button that changes the form, and waits until the changed one is there.
-    #[track_caller]
-    pub fn press_in_place(&self, words: &str) -> impl Future<Output = ()> {
-        let button = self.at(button_of(words));
-        async move {
-            let button = button.await;
-            button.click().await.unwrap();
-            let since = Instant::now();
-            while button.is_enabled().await.is_ok() {
-                assert!(since.elapsed() < PATIENCE, "the form never changed");
-                tokio::time::sleep(Duration::from_millis(20)).await;
-            }
-        }
+        let words = quoted(words);
+        self.leave_by(format!(
+            "//main//button[not(@aria-hidden)][normalize-space(.)={words}]"
+        ))
     }
 
     /// Follows the first link that says just this.
     #[track_caller]
     pub fn follow(&self, words: &str) -> impl Future<Output = ()> {
-        self.click(format!("//main//a[normalize-space(.)={}]", quoted(words)))
+        let words = quoted(words);
+        self.leave_by(format!("//main//a[normalize-space(.)={words}]"))
     }
 
+    /// Clicks on what leads to another page, or to another form in its place.
     #[track_caller]
-    pub fn click(&self, xpath: String) -> impl Future<Output = ()> {
+    pub fn leave_by(&self, xpath: String) -> impl Future<Output = ()> {
+        let at = std::panic::Location::caller();
         let target = self.at(xpath);
-        async move { target.await.click().await.unwrap() }
+        async move {
+            let target = target.await;
+            target.click().await.unwrap();
+            let since = Instant::now();
+            while target.is_enabled().await.is_ok() {
+                assert!(since.elapsed() < PATIENCE, "{at}: it led nowhere");
+                tokio::time::sleep(Duration::from_millis(20)).await;
+            }
+        }
     }
 
     /// Runs a script of the test, not of the page.
@@ -301,13 +306,6 @@ impl Page {
 
 fn quoted(text: &str) -> String {
     format!("\"{text}\"")
-}
-
-fn button_of(words: &str) -> String {
-    format!(
-        "//main//button[not(@aria-hidden)][normalize-space(.)={}]",
-        quoted(words)
-    )
 }
 
 /// The field that a label names; `(optional)` is said after the label's own words.

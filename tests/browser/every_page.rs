@@ -6,6 +6,8 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use axum::http::Method;
+use fantoccini::actions::{InputSource as _, KeyAction, KeyActions};
+use fantoccini::key::Key;
 use fantoccini::wd::{PrintConfiguration, PrintMargins, PrintSize};
 use scrapwright::app::demo::DEMO_PASSWORD;
 use scrapwright::web::route_table;
@@ -330,6 +332,46 @@ async fn every_page_can_be_used_on_a_phone() {
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_can_be_used_at_a_desk() {
     walk(Screen::Desk).await;
+}
+
+/// What has the focus now: its words, or its name where it is a field.
+const FOCUSED: &str =
+    "return document.activeElement.name || document.activeElement.textContent.trim()";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_keyboard_alone_skips_to_the_content_and_signs_in() {
+    let Some(chromium) = Chromium::start() else {
+        return;
+    };
+    let workshop = Workshop::demo().await;
+    let page = chromium
+        .look_at(&workshop, Screen::Desk, Script::Runs)
+        .await;
+    let send = async |keys: &str| {
+        let mut pressed = KeyActions::new("keyboard".into());
+        for value in keys.chars() {
+            pressed = pressed.then(KeyAction::Down { value });
+            pressed = pressed.then(KeyAction::Up { value });
+        }
+        page.client.perform_actions(pressed).await.unwrap();
+    };
+    let [tab, enter] = [Key::Tab, Key::Enter].map(|key| char::from(key).to_string());
+    page.open("/sign-in").await;
+    send(&tab).await;
+    assert_eq!(page.script(FOCUSED).await, "Skip to the content");
+    let seen = "return document.activeElement.getBoundingClientRect().top >= 0";
+    assert_eq!(page.script(seen).await, true);
+    send(&enter).await;
+    send(&tab).await;
+    assert_eq!(page.script(FOCUSED).await, "name");
+    send("bram").await;
+    send(&tab).await;
+    assert_eq!(page.script(FOCUSED).await, "password");
+    send(DEMO_PASSWORD).await;
+    send(&tab).await;
+    assert_eq!(page.script(FOCUSED).await, "Sign in");
+    send(&enter).await;
+    page.see("Sign out").await;
 }
 
 fn pictures() -> Option<PathBuf> {

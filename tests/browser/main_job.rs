@@ -15,7 +15,7 @@ async fn walk(screen: Screen, script: Script) {
 
     // Look into a bin, and add what one brings.
     page.open("/bins").await;
-    page.click("//main//a[contains(., 'Pale long')]".into())
+    page.leave_by("//main//a[contains(., 'Pale long')]".into())
         .await;
     page.see("To scale, the newest first").await;
     page.follow("Add a piece").await;
@@ -36,9 +36,9 @@ async fn walk(screen: Screen, script: Script) {
     page.fill("Length", "14 in").await;
     page.fill("Width wanted", "6 in").await;
     page.tick("Face grain").await;
-    page.press_in_place("Fill the width").await;
+    page.press("Fill the width").await;
     page.choose("By rule", "mirrored about the centre").await;
-    page.press_in_place("Arrange by the rule").await;
+    page.press("Arrange by the rule").await;
     page.press("Save the design").await;
     page.see("Next:").await;
     let project = page.path().await;
