@@ -235,7 +235,7 @@ const OWN_RULES: &str = r"
 const WIDE: &str = r"
     const width = document.documentElement.clientWidth;
     if (document.documentElement.scrollWidth <= width) return [];
-    const wide = [...document.querySelectorAll('main *, header *, footer *')].filter((one) => one.getBoundingClientRect().right > width + 1);
+    const wide = [...document.querySelectorAll('main *, header *, footer *')].filter((one) => !one.closest('.unseen') && one.getBoundingClientRect().right > width + 1);
     return ['scrolls sideways at ' + width + ': ' + (wide.at(-1)?.outerHTML.slice(0, 160) ?? 'something')];";
 
 /// Bytes over the wire for the page with style, script and pictures.
@@ -409,7 +409,7 @@ async fn keep_picture(page: &Page, path: &str, screen: Screen, scheme: &str) {
     let name = if name.is_empty() { "today" } else { &name };
     std::fs::write(folder.join(format!("{name}.{width}.{scheme}.png")), png).unwrap();
     if path == MATCHED && screen == Screen::Desk && scheme == "light" {
-        page.size(1000, 800, false).await;
+        page.size(1280, 1020, false).await;
         let png = page.client.screenshot().await.unwrap();
         std::fs::write(folder.join("match.png"), png).unwrap();
         page.size(width, height, is_phone).await;

@@ -326,7 +326,14 @@ fn found(opened: &Opened, drawer: &Drawer<'_>, needs: Option<&Needs>) -> Option<
                 outcome.spend.to_string()
             },
         ),
-        ("Found in", format!("{:.1} s", kept.seconds)),
+        (
+            "Found in",
+            if kept.seconds < 0.1 {
+                "a moment".to_owned()
+            } else {
+                format!("{:.1} s", kept.seconds)
+            },
+        ),
     ];
     let uncovered = outcome.uncovered.iter().map(|missing| {
         let which = missing
