@@ -1,4 +1,46 @@
 //! Which piece yields which strip, and where to cut.
+//!
+//! # The problem
+//! Pieces `p` of length `L_p` by width `W_p` and thickness `T_p`, some of them for sale at a price `c_p` and then
+//! without limit; strips `i`, wanted `d_i` times, of length `l_i`, each with alternative sections (rip width `r`,
+//! least thickness `t`). A piece is cut in three levels: crosscut into sections, each ripped into rips of one width, each
+//! crosscut into strips; a cut takes its kerf, and what is left is kept from a least size on. Let `J_p` be all such
+//! layouts of a piece, `a_ij` the strips of kind `i` that layout `j` gives, `w_j` the wood it uses less the credit for what
+//! is kept, and `x_j` how often it is used:
+//!
+//! ```text
+//! minimise, one after the other:   sum_i u_i,   sum_j c_j x_j,   sum_j w_j x_j,   sum_j x_j
+//! subject to   sum_j a_ij x_j + u_i = d_i for each i,   sum_{j in J_p} x_j <= n_p for each p,   x, u whole and >= 0
+//! ```
+//!
+//! # The method
+//! - `model` and `shape` scale lengths to whole multiples of their greatest common divisor, merge equal pieces, group them by
+//!   thickness and species, and split what shares no strip into parts that are solved by themselves.
+//! - `greedy` gives a first answer at once.
+//! - `master`, `price` and `simplex` solve the linear relaxation over *all* layouts by column generation. Pricing is exact: the best
+//!   rip of each width by length, the best section by width and length, the best piece by length are tables of
+//!   dynamic programming that all pieces of a group share. Prices are smoothed; the bound is the Lagrangian one, in
+//!   whole numbers, so that it holds whatever the simplex rounds. Rows of pieces are added when they bind.
+//! - `pool` and `diving` round it; `search` then frees a dozen pieces that share strips and recuts them exactly, over and over.
+//! - `enumerate` lists every layout whose reduced cost does not exclude it from a better answer; branching over those proves
+//!   the answer, or betters it. Tries at a proof grow, and the search has as much time as they have.
+//! - `answer` brings layouts into one canonical form; `explain` says what the nearest piece lacks; `cut_order` orders the
+//!   cuts. `check` verifies answers and shares no code with the search: it knows only requests and layouts.
+//!
+//! # Literature
+//! Gilmore and Gomory, "A linear programming approach to the cutting-stock problem", Operations Research 9 (1961) and
+//! "Multistage cutting stock problems of two and more dimensions", Operations Research 13 (1965): column generation, and
+//! dynamic programming for staged guillotine cuts. Vanderbeck, "A nested decomposition approach to a three-stage,
+//! two-dimensional cutting-stock problem", Management Science 47 (2001): exact three-stage cutting. Cherri, Arenales, Yanasse,
+//! Poldi and Vianna, "The one-dimensional cutting stock problem with usable leftovers", European Journal of Operational
+//! Research 236 (2014): leftovers that go back to stock. Pessoa, Sadykov, Uchoa and Vanderbeck, "Automation and
+//! combination of linear-programming based stabilization techniques in column generation", INFORMS Journal on Computing
+//! 30 (2018): smoothing.
+//!
+//! # Not attempted
+//! Branching with new columns and cutting planes over rows of strips: where few large pieces are cut, the gap between the
+//! relaxation and the best answer stays at a few per cent and the answer is then good but not proven. Cuts that turn the
+//! grain, more than three levels, rips that taper, and the value of a remainder for later boards beyond its credit.
 
 mod answer;
 mod check;

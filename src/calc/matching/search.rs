@@ -22,11 +22,41 @@ const NEIGHBOUR_NODES: u64 = 60;
 const POOL: usize = 40_000;
 /// Columns up to which the exact search is tried.
 const EXACT_COLUMNS: usize = 60_000;
-const EXACT_NODES: u64 = 200_000;
 /// Dives with new columns.
 const DIVES: u64 = 40;
 /// Neighbourhoods searched before the exact search, for each piece that is cut.
 const ROUNDS_PER_USE: usize = 6;
+
+/// How much one try at a proof may take. Tries grow, so that one in vain costs little beside the next.
+#[derive(Clone, Copy)]
+struct Effort {
+    /// Nodes of the listing of columns, over all groups.
+    listed: u64,
+    /// Nodes of the search among them.
+    branched: u64,
+}
+
+impl Effort {
+    const FIRST: Effort = Effort {
+        listed: 1_000_000,
+        branched: 6_000,
+    };
+
+    fn more(self) -> Effort {
+        Effort {
+            listed: self.listed.saturating_mul(4),
+            branched: self.branched.saturating_mul(4),
+        }
+    }
+}
+
+/// How a try at a proof ended.
+enum Proof {
+    Found,
+    /// More columns may matter than the exact search takes.
+    TooManyColumns,
+    TooLong,
+}
 
 /// One part with the best answer and bounds so far.
 pub(super) struct Search<'a> {
@@ -212,22 +242,36 @@ impl<'a> Search<'a> {
             }
         }
         let rounds = ROUNDS_PER_USE * (self.worth.touched as usize).max(4);
-        let mut pool = self.pool(&goal, &dual, &master, budget);
+        let pool = self.pool(&goal, &dual, &master, budget);
         self.improve(&goal, &dual, &pool, rounds, step, budget, report);
-        if !self.is_met(&goal, bound, step)
-            && !self.is_spent(budget)
-            && self.prove(&goal, &dual, step, budget)
-        {
-            bound = goal.cost(&self.worth);
-            self.note(&goal, bound);
-            report(self);
-            return bound;
-        }
+        let mut effort = Effort::FIRST;
+        // The cost at which a proof had too many columns: it is tried again once the answer is better.
+        let mut hopeless = f64::INFINITY;
         while !self.is_met(&goal, bound, step) && !self.is_spent(budget) {
-            let before = self.worth;
-            self.improve(&goal, &dual, &pool, 64, step, budget, report);
-            if before != self.worth {
-                pool = self.pool(&goal, &dual, &master, budget);
+            let began = budget.spent_share();
+            if goal.cost(&self.worth) < hopeless {
+                match self.prove(&goal, &dual, step, effort, budget) {
+                    Proof::Found => {
+                        bound = goal.cost(&self.worth);
+                        self.note(&goal, bound);
+                        report(self);
+                        return bound;
+                    }
+                    Proof::TooManyColumns => hopeless = goal.cost(&self.worth),
+                    Proof::TooLong => effort = effort.more(),
+                }
+                report(self);
+            }
+            // Looking for better answers has as much time as the proof had.
+            let until = budget.spent_share() * 2.0 - began;
+            loop {
+                self.improve(&goal, &dual, &pool, 64, step, budget, report);
+                if self.is_met(&goal, bound, step)
+                    || self.is_spent(budget)
+                    || budget.spent_share() >= until
+                {
+                    break;
+                }
             }
         }
         self.met(&goal, bound, step)
@@ -548,9 +592,16 @@ impl<'a> Search<'a> {
         (searched.best, sub.nodes)
     }
 
-    /// Lists every column that an answer better by `step` could use, and searches among them;
-    /// `true` if the answer is then proven best.
-    fn prove(&mut self, goal: &Goal, dual: &Dual, step: f64, budget: &Budget<'_>) -> bool {
+    /// Lists every column that an answer better by `step` could use, and searches among them; the answer is then
+    /// proven best.
+    fn prove(
+        &mut self,
+        goal: &Goal,
+        dual: &Dual,
+        step: f64,
+        effort: Effort,
+        budget: &Budget<'_>,
+    ) -> Proof {
         let slack = goal.cost(&self.worth) - step * 0.999 - dual.bound;
         let found = enumerate::columns(
             self.part,
@@ -558,13 +609,16 @@ impl<'a> Search<'a> {
             goal,
             dual,
             slack,
-            20_000_000 / self.shapes.len() as u64,
+            effort.listed / self.shapes.len() as u64,
             budget.threads(),
             &|| self.is_spent(budget),
         );
         self.statistics.columns += found.columns.len() as u64;
-        if !found.is_complete || found.columns.len() > EXACT_COLUMNS {
-            return false;
+        if found.columns.len() > EXACT_COLUMNS {
+            return Proof::TooManyColumns;
+        }
+        if !found.is_complete {
+            return Proof::TooLong;
         }
         let columns: Vec<&Column> = found.columns.iter().collect();
         let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
@@ -574,7 +628,7 @@ impl<'a> Search<'a> {
         let share = self.share;
         let is_spent = || budget.is_spent() || budget.spent_share() >= share;
         let cutoff = goal.cost(&self.worth);
-        let searched = pool.search(cutoff, step, EXACT_NODES, &is_spent);
+        let searched = pool.search(cutoff, step, effort.branched, &is_spent);
         self.statistics.nodes += pool.nodes;
         if let Some(chosen) = searched.best {
             let answer = Answer::default().with(chosen);
@@ -582,7 +636,11 @@ impl<'a> Search<'a> {
                 self.offer(answer);
             }
         }
-        searched.is_complete
+        if searched.is_complete {
+            Proof::Found
+        } else {
+            Proof::TooLong
+        }
     }
 
     /// Without a proof of an earlier goal: betters the answer as long as there is time.

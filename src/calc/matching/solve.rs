@@ -4,6 +4,7 @@ use super::answer::outcome;
 use super::model::{self, Part};
 use super::outcome::{Bound, Outcome, Progress};
 use super::problem::Problem;
+use super::request::Request;
 use super::search::Search;
 use crate::calc::budget::Budget;
 
@@ -20,13 +21,40 @@ pub fn solve(
     let mut searches: Vec<Search<'_>> =
         parts.iter().map(|part| Search::new(part, budget)).collect();
     progress(Progress::of(&outcome(request, &searches)));
+    // A part that has had its share may have more once the others are proven.
+    while searches.iter().any(|search| !search.is_proven()) && !budget.is_spent() {
+        let before = work(&searches);
+        pass(request, &parts, &mut searches, budget, progress);
+        if work(&searches) == before {
+            break;
+        }
+    }
+    outcome(request, &searches)
+}
+
+/// How much has been done so far.
+fn work(searches: &[Search<'_>]) -> u64 {
+    let of = |search: &Search<'_>| search.statistics.rounds + search.statistics.neighbourhoods;
+    searches.iter().map(of).sum()
+}
+
+/// Searches every part that is not proven, with a share of what is left of the budget for each.
+fn pass(
+    request: &Request,
+    parts: &[Part],
+    searches: &mut [Search<'_>],
+    budget: &Budget<'_>,
+    progress: &(dyn Fn(Progress) + Sync),
+) {
     // Small parts first: they are proven soon and leave their time to the others.
-    let mut order: Vec<usize> = (0..searches.len()).collect();
-    let size = |part: &Part| part.wanted() as usize * part.pieces.len();
-    order.sort_by_key(|&place| size(&parts[place]));
-    let mut weight_left: f64 = parts.iter().map(|part| size(part) as f64).sum();
+    let mut order: Vec<usize> = (0..searches.len())
+        .filter(|&place| !searches[place].is_proven())
+        .collect();
+    let size = |place: usize| (parts[place].wanted() as usize * parts[place].pieces.len()) as f64;
+    order.sort_by(|&a, &b| size(a).total_cmp(&size(b)));
+    let mut weight_left: f64 = order.iter().map(|&place| size(place)).sum();
     for place in order {
-        let weight = size(&parts[place]) as f64;
+        let weight = size(place);
         let spent = budget.spent_share().min(1.0);
         searches[place].share = spent + (1.0 - spent) * weight / weight_left;
         weight_left -= weight;
@@ -43,7 +71,6 @@ pub fn solve(
             progress(Progress::of_parts(request, all));
         });
     }
-    outcome(request, &searches)
 }
 
 impl Progress {
@@ -57,7 +84,7 @@ impl Progress {
     }
 
     fn of_parts<'a, 'b: 'a>(
-        request: &super::request::Request,
+        request: &Request,
         parts: impl Iterator<Item = &'a Search<'b>>,
     ) -> Progress {
         let (_, denominator) = request.shop.keep_credit.fraction();
