@@ -44,6 +44,10 @@ pub fn clock() -> impl Fn() -> Duration + Send + Sync {
 }
 
 /// Where published problems lie, from the environment variable `SCRAPWRIGHT_BENCHMARKS`.
+#[expect(
+    clippy::disallowed_methods,
+    reason = "a bench has no configuration of its own"
+)]
 pub fn folder() -> Option<PathBuf> {
     std::env::var_os("SCRAPWRIGHT_BENCHMARKS").map(PathBuf::from)
 }
