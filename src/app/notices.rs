@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use hmac::{Hmac, KeyInit as _, Mac as _};
 use reqwest::Url;
-use serde_json::json;
+use serde_json::{Value, json};
 use sha2::Sha256;
 use sqlx::SqliteConnection;
 
@@ -184,20 +184,25 @@ pub fn sign(secret: &str, time: i64, body: &[u8]) -> String {
     format!("sha256={digits}")
 }
 
+/// Whether members' own programs may hear of a change.
+pub fn is_told(change: &Change) -> bool {
+    TOLD_NOUNS.contains(&change.noun.as_str())
+}
+
+/// A change as other programs get it.
+pub fn print_change(change: &Change) -> Value {
+    json!({
+        "id": change.id,
+        "at": change.at.to_string(),
+        "verb": change.verb,
+        "noun": change.noun,
+        "noun_id": change.noun_id,
+        "detail": change.detail,
+    })
+}
+
 fn body_of(workshop: &str, changes: &[Change]) -> Vec<u8> {
-    let listed: Vec<_> = changes
-        .iter()
-        .map(|change| {
-            json!({
-                "id": change.id,
-                "at": change.at.to_string(),
-                "verb": change.verb,
-                "noun": change.noun,
-                "noun_id": change.noun_id,
-                "detail": change.detail,
-            })
-        })
-        .collect();
+    let listed: Vec<Value> = changes.iter().map(print_change).collect();
     json!({"workshop": workshop, "changes": listed})
         .to_string()
         .into_bytes()
@@ -277,10 +282,7 @@ pub async fn tell(app: &App) -> Result<usize, NoticeError> {
         }
         let news = change::list_after(app.store.read(), address.told_to, MOST_CHANGES).await?;
         let newest = news.last().map_or(address.told_to, |change| change.id);
-        let listed: Vec<Change> = news
-            .into_iter()
-            .filter(|change| TOLD_NOUNS.contains(&change.noun.as_str()))
-            .collect();
+        let listed: Vec<Change> = news.into_iter().filter(is_told).collect();
         if listed.is_empty() {
             note_told(app, &address, newest).await?;
             continue;

@@ -10,6 +10,7 @@
 mod abrasive;
 mod caution;
 mod finish;
+mod glossary;
 mod glue;
 mod lumber;
 mod machining;
@@ -20,6 +21,7 @@ mod table;
 pub use abrasive::{Grit, GritSystem, grits};
 pub use caution::{Caution, cautions, cautions_about};
 pub use finish::{Finish, finish, finishes};
+pub use glossary::{Term, anchor, glossary};
 pub use glue::{Glue, glue, glues, gluing_figure, gluing_figures};
 pub use lumber::{LumberSize, lumber_sizes};
 pub use machining::{MachiningFigure, machining_figures};

@@ -117,6 +117,7 @@ pub fn check() {
         + super::grits().len()
         + super::lumber_sizes().len()
         + super::machining_figures().len()
-        + super::cautions().len();
+        + super::cautions().len()
+        + super::glossary().len();
     assert!(rows > 0, "the tables are empty");
 }

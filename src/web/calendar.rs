@@ -41,16 +41,22 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .post("/me/calendar/end", Who::Member, end)
 }
 
-/// Makes a new link; the one before opens nothing any more. It is shown this once.
-async fn make(State(app): State<App>, shell: Shell, member: Member) -> Result<Response, Error> {
+/// Makes a new link; the one before opens nothing any more. The addresses of the member's calendar and of everybody's are
+/// shown this once.
+pub(super) async fn make_link(app: &App, member: MemberId) -> Result<(String, String), Error> {
     let secret = app.tokens.secret();
     let mut db = app.store.begin().await?;
-    calendar_link::set(&mut db, member.id(), Some(secret.hash())).await?;
+    calendar_link::set(&mut db, member, Some(secret.hash())).await?;
     db.commit().await?;
     let at = format!("{}/calendar/{}", app.config.public_url, secret.reveal());
+    Ok((format!("{at}.ics"), format!("{at}/workshop")))
+}
+
+async fn make(State(app): State<App>, shell: Shell, member: Member) -> Result<Response, Error> {
+    let (own, everybody) = make_link(&app, member.id()).await?;
     page(&LinkPage {
-        own: format!("{at}.ics"),
-        everybody: format!("{at}/workshop"),
+        own,
+        everybody,
         shell,
     })
 }

@@ -1,3 +1,5 @@
+use std::sync::OnceLock;
+
 use axum::Router;
 use axum::extract::{Request, State};
 use axum::middleware::{Next, from_fn_with_state};
@@ -5,13 +7,14 @@ use axum::response::{IntoResponse as _, Response};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::csrf::CsrfLayer;
+use utoipa::openapi::OpenApi;
 
 use super::{Error, Route, Routes, api, assets, calendar, faces, headers, log, pages, watch};
 use crate::app::{App, claim};
 
 /// The whole service, as `serve` and the tests call it.
 pub fn router(app: App) -> Router {
-    let (router, document, _) = all_routes(&app).into_parts();
+    let (router, _, _) = all_routes(&app).into_parts();
     let csrf = match CsrfLayer::new().add_trusted_origin(&app.config.public_url) {
         Ok(layer) => layer,
         Err(error) => {
@@ -22,7 +25,6 @@ pub fn router(app: App) -> Router {
     };
     // The layer that is added last sees a request first.
     router
-        .merge(api::document(document))
         .fallback(nothing_here)
         .method_not_allowed_fallback(wrong_method)
         .layer(from_fn_with_state(app.clone(), lapse_first))
@@ -39,6 +41,16 @@ pub fn router(app: App) -> Router {
 /// Every route with who may use it.
 pub fn route_table(app: &App) -> Vec<Route> {
     all_routes(app).into_parts().2
+}
+
+/// The description of the JSON interface (OpenAPI 3.1), made from its routes.
+pub(super) fn description(app: &App) -> &'static OpenApi {
+    static DESCRIPTION: OnceLock<OpenApi> = OnceLock::new();
+    DESCRIPTION.get_or_init(|| {
+        let (_, mut document, table) = all_routes(app).into_parts();
+        api::complete(&mut document, &table);
+        document
+    })
 }
 
 fn all_routes(app: &App) -> Routes {

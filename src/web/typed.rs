@@ -5,6 +5,7 @@ use axum::http::StatusCode;
 
 use super::Error;
 use crate::app::App;
+use crate::wire::FieldError;
 
 /// A form as it was typed, and what is wrong with it.
 ///
@@ -127,6 +128,16 @@ impl Typed {
     #[must_use]
     pub fn is_fine(&self) -> bool {
         self.errors.is_empty()
+    }
+
+    /// Everything that was refused, for an answer that is no page.
+    #[must_use]
+    pub fn flaws(&self) -> Vec<FieldError> {
+        let flaws = self.errors.iter().map(|(name, detail)| FieldError {
+            pointer: format!("/{name}"),
+            detail: detail.clone(),
+        });
+        flaws.collect()
     }
 
     /// How many errors there are.

@@ -91,6 +91,7 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ("/projects/{id}/templates", &["/projects/5/templates"]),
     ("/bookings/{id}", &["/bookings/1", "/bookings/40"]),
     ("/glue-ups/plan/{id}", &[]),
+    ("/reference/calls/{group}", &["/reference/calls/workshop"]),
     (
         "/reference/calculators/{name}",
         &[

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use axum::Router;
 use axum::body::Body;
 use axum::http::{HeaderMap, Method, Request, StatusCode, header};
+use axum::response::Response;
 use http_body_util::BodyExt as _;
 use jiff::{SignedDuration, Timestamp};
 use scrapwright::app::{App, Clock, PasswordCost, Tokens};
@@ -128,6 +129,11 @@ impl TestApp {
             app: self,
             token: secret.reveal().to_owned(),
         }
+    }
+
+    /// Sends a request whose answer goes on.
+    pub async fn open(&self, request: Request<Body>) -> Response {
+        self.router.clone().oneshot(request).await.unwrap()
     }
 
     /// Sends any request.

@@ -13,5 +13,6 @@ mod roles;
 mod sign_in;
 mod store;
 mod tidy;
+mod twins;
 mod upkeep;
 mod wire;

@@ -13,8 +13,8 @@ use crate::calc::{matching, schedule};
 use crate::web::extract::RawBody;
 use crate::web::progress::{stream, wants_progress};
 use crate::web::{Error, Json, Path, Routes, Who};
+use crate::wire;
 use crate::wire::calculators::{CALCULATORS, calculator};
-use crate::wire::{self, Problem};
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
@@ -28,12 +28,12 @@ pub(super) fn routes(routes: Routes) -> Routes {
 ///
 /// With `Accept: text/event-stream` the answer is a stream of `progress` events and one `answer` or `problem`; closing
 /// the connection stops the solve.
-#[utoipa::path(post, path = "/api/v1/calculations/match", tag = "calculations", request_body(content = Value,
+#[utoipa::path(post, path = "/api/v1/calculations/match", tag = "calculations", request_body(content = Object,
         example = json!({"stock": [{"id": "B3-0412", "species": "hard maple", "length": "26 in", "width": "3 1/4 in", "thickness": "7/8 in"}],
             "strips": [{"id": "a", "species": ["hard maple"], "length": "17 1/2 in",
                 "sections": [{"rip": "1 5/8 in", "thickness": "3/4 in"}]}]})),
-    responses((status = 200, body = wire::matching::Response), (status = 413, body = Problem),
-        (status = 422, body = Problem), (status = 503, body = Problem)))]
+    responses((status = 200, body = wire::matching::Response),
+        (status = 422)))]
 async fn calculate_match(
     State(app): State<App>,
     headers: HeaderMap,
@@ -56,13 +56,13 @@ async fn calculate_match(
 ///
 /// With `Accept: text/event-stream` the answer is a stream of `progress` events and one `answer` or `problem`; closing
 /// the connection stops the solve.
-#[utoipa::path(post, path = "/api/v1/calculations/schedule", tag = "calculations", request_body(content = Value,
+#[utoipa::path(post, path = "/api/v1/calculations/schedule", tag = "calculations", request_body(content = Object,
         example = json!({"from": "2027-03-01T00:00", "to": "2027-03-08T00:00",
             "calendars": {"shop": [{"from": "2027-03-01T10:00", "to": "2027-03-01T20:00"}]},
             "resources": [{"id": "glue bench", "capacity": 2}],
             "tasks": [{"id": "P7 glue", "minutes": 40, "calendar": "shop", "needs": {"glue bench": 1}}]})),
-    responses((status = 200, body = wire::schedule::Response), (status = 413, body = Problem),
-        (status = 422, body = Problem), (status = 503, body = Problem)))]
+    responses((status = 200, body = wire::schedule::Response),
+        (status = 422)))]
 async fn calculate_schedule(
     State(app): State<App>,
     headers: HeaderMap,
@@ -84,10 +84,10 @@ async fn calculate_schedule(
 /// Answer one of the small calculators; `GET /api/v1/calculations` lists them.
 #[utoipa::path(post, path = "/api/v1/calculations/{name}", tag = "calculations",
     params(("name" = String, Path, description = "Which calculator", example = "board-feet")),
-    request_body(content = Value,
+    request_body(content = Object,
         example = json!({"length": "96 in", "width": "6 in", "thickness": "1 in", "count": 1})),
-    responses((status = 200, body = Value, description = "The figures, and under `sources` where each comes from"),
-        (status = 404, body = Problem), (status = 413, body = Problem), (status = 422, body = Problem)))]
+    responses((status = 200, body = Object, description = "The figures, and under `sources` where each comes from"),
+        (status = 404), (status = 422)))]
 async fn calculate(Path(name): Path<String>, RawBody(body): RawBody) -> Result<Json<Value>, Error> {
     let calculator = calculator(&name).ok_or_else(|| {
         Error::NotFound(format!(

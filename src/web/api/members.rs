@@ -11,11 +11,11 @@ use utoipa_axum::routes;
 use crate::app::{App, NewLink, Secret, Standing};
 use crate::store::api_token::{ApiToken, Scope};
 use crate::store::member::MemberEdit;
-use crate::store::{self, ApiTokenId, MemberId, Role, api_token, member};
+use crate::store::{self, ApiTokenId, InvitationId, MemberId, Role, api_token, invitation, member};
 use crate::units::{InchFraction, LengthFormat};
 use crate::web::pages::change_error;
 use crate::web::{Error, IfMatch, Json, Member, Path, Routes, Steward, Version, Who, line, lines};
-use crate::wire::{FieldError, Problem};
+use crate::wire::FieldError;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
@@ -26,7 +26,9 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .api(Who::Member, routes!(end_token))
         .api(Who::Member, routes!(list_members))
         .api(Who::Steward, routes!(update_member))
+        .api(Who::Steward, routes!(list_invitations))
         .api(Who::Steward, routes!(create_invitation))
+        .api(Who::Steward, routes!(withdraw_invitation))
         .api(Who::Steward, routes!(create_reset_link))
 }
 
@@ -111,6 +113,7 @@ struct MeChange {
 #[serde(deny_unknown_fields)]
 struct MemberChange {
     /// `member` or `steward`.
+    #[schema(example = "steward")]
     role: Option<String>,
     is_active: Option<bool>,
 }
@@ -211,7 +214,7 @@ fn role(word: &str) -> Result<Role, FieldError> {
 
 /// Who the token or the session belongs to.
 #[utoipa::path(get, path = "/api/v1/me", tag = "members", security(("token" = [])),
-    responses((status = 200, body = MeBody), (status = 401, body = Problem)))]
+    responses((status = 200, body = MeBody)))]
 async fn find_me(Member(caller): Member) -> impl IntoResponse {
     (
         Version(caller.member.version).etag(),
@@ -222,8 +225,8 @@ async fn find_me(Member(caller): Member) -> impl IntoResponse {
 /// Change your name, your units or your days; what is left out stays.
 #[utoipa::path(patch, path = "/api/v1/me", tag = "members", security(("token" = [])), request_body = MeChange,
     params(("If-Match" = String, Header, description = "The ETag that was read")),
-    responses((status = 200, body = MeBody), (status = 401, body = Problem), (status = 412, body = Problem),
-        (status = 422, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 200, body = MeBody),
+        (status = 422)))]
 async fn update_me(
     State(app): State<App>,
     Member(caller): Member,
@@ -281,7 +284,7 @@ async fn update_me(
 
 /// Your tokens, the newest first.
 #[utoipa::path(get, path = "/api/v1/me/tokens", tag = "members", security(("token" = [])),
-    responses((status = 200, body = TokensBody), (status = 401, body = Problem)))]
+    responses((status = 200, body = TokensBody)))]
 async fn list_tokens(
     State(app): State<App>,
     Member(caller): Member,
@@ -294,8 +297,8 @@ async fn list_tokens(
 
 /// Make a token; its secret is in this answer and nowhere else.
 #[utoipa::path(post, path = "/api/v1/me/tokens", tag = "members", security(("token" = [])), request_body = NewToken,
-    responses((status = 201, body = NewTokenBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 422, body = Problem)))]
+    responses((status = 201, body = NewTokenBody),
+        (status = 422)))]
 async fn create_token(
     State(app): State<App>,
     Member(caller): Member,
@@ -337,7 +340,7 @@ async fn create_token(
 /// End a token of yours.
 #[utoipa::path(delete, path = "/api/v1/me/tokens/{id}", tag = "members", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 204), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 204), (status = 404)))]
 async fn end_token(
     State(app): State<App>,
     Member(caller): Member,
@@ -353,7 +356,7 @@ async fn end_token(
 
 /// Everybody; those who left only for stewards.
 #[utoipa::path(get, path = "/api/v1/members", tag = "members", security(("token" = [])),
-    responses((status = 200, body = MembersBody), (status = 401, body = Problem)))]
+    responses((status = 200, body = MembersBody)))]
 async fn list_members(
     State(app): State<App>,
     Member(caller): Member,
@@ -370,9 +373,9 @@ async fn list_members(
 /// Change what a member may do: one of `role` and `is_active`.
 #[utoipa::path(patch, path = "/api/v1/members/{id}", tag = "members", security(("token" = [])), request_body = MemberChange,
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The version that was read, as \"vN\"")),
-    responses((status = 200, body = MemberBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem),
-        (status = 422, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 200, body = MemberBody),
+        (status = 404), (status = 409),
+        (status = 422)))]
 async fn update_member(
     State(app): State<App>,
     Steward(caller): Steward,
@@ -399,10 +402,63 @@ async fn update_member(
     Ok((Version(after.version).etag(), Json(MemberBody::new(&after))).into_response())
 }
 
+/// A link that was made and not used yet, without its secret.
+#[derive(Serialize, ToSchema)]
+struct InvitationBody {
+    id: i64,
+    /// `invitation`, `first steward` or `reset`.
+    purpose: &'static str,
+    #[schema(example = "member")]
+    role: &'static str,
+    /// Whom it is for; may be empty.
+    name: String,
+    #[schema(value_type = String, format = DateTime)]
+    ends_at: Timestamp,
+}
+
+#[derive(Serialize, ToSchema)]
+struct InvitationsBody {
+    items: Vec<InvitationBody>,
+}
+
+/// Links that still open something.
+#[utoipa::path(get, path = "/api/v1/invitations", tag = "members", security(("token" = [])),
+    responses((status = 200, body = InvitationsBody)))]
+async fn list_invitations(State(app): State<App>) -> Result<Json<InvitationsBody>, Error> {
+    let open = invitation::list_open(app.store.read(), app.clock.now()).await?;
+    let items = open.iter().map(|link| InvitationBody {
+        id: link.id.0,
+        purpose: link.purpose.word(),
+        role: link.role.word(),
+        name: link.name.clone(),
+        ends_at: link.ends_at,
+    });
+    Ok(Json(InvitationsBody {
+        items: items.collect(),
+    }))
+}
+
+/// Withdraw a link: it opens nothing any more.
+#[utoipa::path(delete, path = "/api/v1/invitations/{id}", tag = "members", security(("token" = [])),
+    params(("id" = i64, Path, example = 1)), responses((status = 204, description = "It opens nothing any more")))]
+async fn withdraw_invitation(
+    State(app): State<App>,
+    Path(id): Path<InvitationId>,
+) -> Result<StatusCode, Error> {
+    let mut db = app.store.begin().await?;
+    if !invitation::withdraw(&mut db, id).await? {
+        return Err(Error::NotFound(
+            "This link was used or withdrawn already.".into(),
+        ));
+    }
+    db.commit().await?;
+    Ok(StatusCode::NO_CONTENT)
+}
+
 /// Make a link with which somebody becomes a member.
 #[utoipa::path(post, path = "/api/v1/invitations", tag = "members", security(("token" = [])), request_body = NewInvitation,
-    responses((status = 201, body = LinkBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 422, body = Problem)))]
+    responses((status = 201, body = LinkBody),
+        (status = 422)))]
 async fn create_invitation(
     State(app): State<App>,
     Steward(caller): Steward,
@@ -429,8 +485,8 @@ async fn create_invitation(
 /// Make a link with which a member chooses a new password.
 #[utoipa::path(post, path = "/api/v1/members/{id}/reset-link", tag = "members", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 201, body = LinkBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem)))]
+    responses((status = 201, body = LinkBody),
+        (status = 404)))]
 async fn create_reset_link(
     State(app): State<App>,
     Steward(caller): Steward,

@@ -15,7 +15,7 @@ use crate::store::notice_address::{self, NoticeAddress};
 use crate::web::pages::notices::own_address;
 use crate::web::pages::projects::by;
 use crate::web::{Error, Json, Member, Path, Routes, Who};
-use crate::wire::{FieldError, Problem};
+use crate::wire::FieldError;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
@@ -75,12 +75,13 @@ struct NewNoticeAddressBody {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 struct NoticeAddressChange {
+    #[schema(example = false)]
     is_active: bool,
 }
 
 /// Your addresses that are told of changes.
 #[utoipa::path(get, path = "/api/v1/me/notices", tag = "members", security(("token" = [])),
-    responses((status = 200, body = NoticeAddressesBody), (status = 401, body = Problem), (status = 403, body = Problem)))]
+    responses((status = 200, body = NoticeAddressesBody)))]
 async fn list_notice_addresses(
     State(app): State<App>,
     member: Member,
@@ -96,8 +97,8 @@ async fn list_notice_addresses(
 /// Each post is `{"workshop", "changes": [{"id", "at", "verb", "noun", "noun_id", "detail"}]}`. The header `scrapwright-signature` holds
 /// `sha256=` and the HMAC (RFC 2104, SHA-256) of the header `scrapwright-time`, a full stop and the body, with the key of this answer.
 #[utoipa::path(post, path = "/api/v1/me/notices", tag = "members", security(("token" = [])), request_body = NewNoticeAddress,
-    responses((status = 201, body = NewNoticeAddressBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 422, body = Problem)))]
+    responses((status = 201, body = NewNoticeAddressBody),
+        (status = 422)))]
 async fn create_notice_address(
     State(app): State<App>,
     member: Member,
@@ -128,8 +129,8 @@ async fn create_notice_address(
 /// Turn an address off, or on again; it is then told of changes from then on.
 #[utoipa::path(patch, path = "/api/v1/me/notices/{id}", tag = "members", security(("token" = [])), request_body = NoticeAddressChange,
     params(("id" = i64, Path)),
-    responses((status = 200, body = NoticeAddressBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 422, body = Problem)))]
+    responses((status = 200, body = NoticeAddressBody),
+        (status = 404), (status = 422)))]
 async fn update_notice_address(
     State(app): State<App>,
     member: Member,
@@ -147,7 +148,7 @@ async fn update_notice_address(
 /// Forget an address.
 #[utoipa::path(delete, path = "/api/v1/me/notices/{id}", tag = "members", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 204), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 204), (status = 404)))]
 async fn remove_notice_address(
     State(app): State<App>,
     member: Member,

@@ -17,7 +17,6 @@ use crate::units::{FoodGrade, Hazard, Source};
 use crate::web::pages::species_error;
 use crate::web::paging::percent_encoded;
 use crate::web::{Error, IfMatch, Json, Paged, Paging, Path, Query, Routes, Steward, Version, Who};
-use crate::wire::Problem;
 use crate::wire::reading::{Node, Object, read};
 
 pub(super) fn routes(routes: Routes) -> Routes {
@@ -319,7 +318,7 @@ struct Asked {
 
 /// Every wood that the workshop knows, by name.
 #[utoipa::path(get, path = "/api/v1/species", tag = "species", security((), ("token" = [])), params(Asked),
-    responses((status = 200, body = SpeciesList), (status = 401, body = Problem)))]
+    responses((status = 200, body = SpeciesList)))]
 async fn list_species(
     State(app): State<App>,
     Query(asked): Query<Asked>,
@@ -358,15 +357,15 @@ async fn answer(app: &App, name: &str) -> Result<Response, Error> {
 /// One wood, by its name or another name of it.
 #[utoipa::path(get, path = "/api/v1/species/{name}", tag = "species", security((), ("token" = [])),
     params(("name" = String, Path, description = "Its name", example = "hard maple")),
-    responses((status = 200, body = SpeciesBody), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = SpeciesBody), (status = 404)))]
 async fn find_species(State(app): State<App>, Path(name): Path<String>) -> Result<Response, Error> {
     answer(&app, &name).await
 }
 
 /// Add a wood that the workshop does not know; its source is this workshop.
 #[utoipa::path(post, path = "/api/v1/species", tag = "species", security(("token" = [])), request_body = SpeciesDraft,
-    responses((status = 201, body = SpeciesBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 422, body = Problem)))]
+    responses((status = 201, body = SpeciesBody),
+        (status = 422)))]
 async fn create_species(
     State(app): State<App>,
     Steward(caller): Steward,
@@ -393,9 +392,8 @@ async fn create_species(
 #[utoipa::path(put, path = "/api/v1/species/{name}", tag = "species", security(("token" = [])), request_body = SpeciesDraft,
     params(("name" = String, Path, description = "Its name", example = "hard maple"),
         ("If-Match" = String, Header, description = "The ETag that was read; \"v0\" where the figures are as printed")),
-    responses((status = 200, body = SpeciesBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 412, body = Problem), (status = 422, body = Problem),
-        (status = 428, body = Problem)))]
+    responses((status = 200, body = SpeciesBody),
+        (status = 404), (status = 422)))]
 async fn update_species(
     State(app): State<App>,
     Steward(caller): Steward,
@@ -416,9 +414,8 @@ async fn update_species(
 #[utoipa::path(delete, path = "/api/v1/species/{name}", tag = "species", security(("token" = [])),
     params(("name" = String, Path, description = "Its name", example = "osage orange"),
         ("If-Match" = String, Header, description = "The ETag that was read")),
-    responses((status = 204, description = "They are gone"), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem),
-        (status = 428, body = Problem)))]
+    responses((status = 204, description = "They are gone"),
+        (status = 404), (status = 409)))]
 async fn delete_species(
     State(app): State<App>,
     Steward(caller): Steward,

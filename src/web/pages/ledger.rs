@@ -7,8 +7,9 @@ use axum::response::{IntoResponse, Response};
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp, ToSpan as _};
 use serde::Deserialize;
+use utoipa::IntoParams;
 
-use crate::app::{App, days};
+use crate::app::{App, Caller, days};
 use crate::export::csv;
 use crate::export::svg::{self, Bar, ChartWords, Colour, Drawing, InAndOut, Style};
 use crate::store::ledger::{self, LedgerRow, Search, Sums, SumsOf, What};
@@ -88,15 +89,23 @@ struct RowLine {
     why: String,
 }
 
-#[derive(Deserialize, Default)]
+/// Which rows are wanted; each may be empty.
+#[derive(Deserialize, Default, IntoParams)]
 #[serde(default)]
-struct Asked {
+#[into_params(parameter_in = Query)]
+pub(in crate::web) struct Asked {
+    /// `added`, `cut`, `remainder`, `corrected` or `gone`.
     what: String,
     species: String,
+    /// The number of a member.
     member: String,
+    /// The tag of a piece.
     tag: String,
+    /// The first day, such as `2027-03-01`.
     from: String,
+    /// The last day.
     to: String,
+    #[param(ignore)]
     before: String,
 }
 
@@ -117,7 +126,7 @@ fn signed(text: &str) -> String {
 }
 
 /// Whether the caller sees who used the wood, besides themselves.
-fn sees_users(caller: &crate::app::Caller, workshop: &Workshop) -> bool {
+fn sees_users(caller: &Caller, workshop: &Workshop) -> bool {
     caller.is_steward() || workshop.settings.members_see_users
 }
 
@@ -553,21 +562,33 @@ fn users(sums: &[SumsOf], shell: &Shell) -> Picture {
     }
 }
 
+/// What a caller looks for, and whose doings alone they see by name: everybody's where it is `None`.
+///
+/// # Errors
+/// [`Error::Wrong`] names what cannot be looked for.
+pub(in crate::web) async fn filter(
+    app: &App,
+    caller: &Caller,
+    asked: &Asked,
+) -> Result<(Search, Option<MemberId>), Error> {
+    let workshop = workshop::get(app.store.read()).await?;
+    let only = (!sees_users(caller, &workshop)).then_some(caller.member.id);
+    let mut typed = filled(asked);
+    let search = search(app, &mut typed, asked, &workshop, only).await?;
+    if typed.is_fine() {
+        Ok((search, only))
+    } else {
+        Err(Error::Wrong(typed.flaws()))
+    }
+}
+
 /// The matching rows as a file, the newest first.
-async fn export(
+pub(in crate::web) async fn export(
     State(app): State<App>,
     Member(caller): Member,
     Query(asked): Query<Asked>,
 ) -> Result<Response, Error> {
-    let workshop = workshop::get(app.store.read()).await?;
-    let only = (!sees_users(&caller, &workshop)).then_some(caller.member.id);
-    let mut typed = filled(&asked);
-    let mut search = search(&app, &mut typed, &asked, &workshop, only).await?;
-    if !typed.is_fine() {
-        let field = typed.first_wrong().to_owned();
-        let error = typed.error(&field).unwrap_or_default();
-        return Err(Error::Malformed(format!("{field} {error}.")));
-    }
+    let (mut search, only) = filter(&app, &caller, &asked).await?;
     search.limit = 5_000;
     let mut rows = Vec::new();
     loop {
@@ -602,7 +623,7 @@ fn csv_row(row: &LedgerRow, only: Option<MemberId>) -> csv::LedgerRow {
 }
 
 /// A CSV file to be saved (RFC 4180, media type `text/csv`).
-pub(super) fn csv_file(name: &str, bytes: Vec<u8>) -> Response {
+pub(in crate::web) fn csv_file(name: &str, bytes: Vec<u8>) -> Response {
     let headers = [
         (
             header::CONTENT_TYPE,

@@ -1,9 +1,9 @@
 //! The pages, a file for each place of the workshop.
 
-mod bins;
+pub(super) mod bins;
 mod error;
 mod join;
-mod ledger;
+pub(super) mod ledger;
 mod me;
 mod members;
 pub(super) mod notices;

@@ -1,5 +1,10 @@
 //! The JSON interface as scripts use it.
 
+mod at_the_bin;
+mod choices;
+mod me;
 mod plans;
 mod projects;
+mod records;
 mod species;
+mod workshop;

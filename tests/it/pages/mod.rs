@@ -11,4 +11,5 @@ pub mod plans;
 pub mod project_wood;
 mod projects;
 mod reference;
+mod reference_tables;
 mod workshop;

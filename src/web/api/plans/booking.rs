@@ -82,7 +82,7 @@ fn day(name: &str, text: Option<&str>, usual: Date) -> Result<Date, Error> {
 /// Bookings by time.
 #[utoipa::path(get, path = "/api/v1/bookings", tag = "plans", security(("token" = [])),
     params(Filter, crate::web::PagingParams),
-    responses((status = 200, body = super::body::BookingsBody), (status = 400, body = Problem), (status = 401, body = Problem)))]
+    responses((status = 200, body = super::body::BookingsBody), (status = 400)))]
 async fn list_bookings(
     State(app): State<App>,
     member: Member,
@@ -152,7 +152,7 @@ async fn answered(app: &App, id: BookingId) -> Result<Response, Error> {
 /// One booking.
 #[utoipa::path(get, path = "/api/v1/bookings/{id}", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = BookingBody), (status = 404)))]
 async fn find_booking(
     State(app): State<App>,
     Path(id): Path<BookingId>,
@@ -163,8 +163,8 @@ async fn find_booking(
 /// Say that a step has begun. What comes before it is done with that, and panels in the same clamps begin with it.
 #[utoipa::path(post, path = "/api/v1/bookings/{id}/begin", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 200, body = BookingBody),
+        (status = 404), (status = 409)))]
 async fn begin_booking(
     State(app): State<App>,
     member: Member,
@@ -183,8 +183,8 @@ async fn begin_booking(
 /// Say that a step is done. What it used is free from now on.
 #[utoipa::path(post, path = "/api/v1/bookings/{id}/done", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 200, body = BookingBody),
+        (status = 404), (status = 409)))]
 async fn finish_booking(
     State(app): State<App>,
     member: Member,
@@ -211,9 +211,8 @@ struct MoveBody {
 /// Move a step to another possible time; the project's other steps stay.
 #[utoipa::path(post, path = "/api/v1/bookings/{id}/move", tag = "plans", security(("token" = [])), request_body = MoveBody,
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem, description = "It has begun, shares its clamps, or cannot be at that time"),
-        (status = 412, body = Problem), (status = 422, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 200, body = BookingBody),
+        (status = 404), (status = 409, body = Problem, description = "It has begun, shares its clamps, or cannot be at that time"), (status = 422)))]
 async fn move_booking(
     State(app): State<App>,
     member: Member,
@@ -248,8 +247,8 @@ struct PinBody {
 /// Pin a booking, so that no plan moves it, or let it go again.
 #[utoipa::path(put, path = "/api/v1/bookings/{id}/pin", tag = "plans", security(("token" = [])), request_body = PinBody,
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    responses((status = 200, body = BookingBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 412, body = Problem), (status = 422, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 200, body = BookingBody),
+        (status = 404), (status = 422)))]
 async fn pin_booking(
     State(app): State<App>,
     Steward(caller): Steward,
@@ -285,7 +284,7 @@ struct TimesBody {
 /// The times to which a step can be moved while everything else stays, soonest first; at most 120.
 #[utoipa::path(get, path = "/api/v1/bookings/{id}/times", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = TimesBody), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
+    responses((status = 200, body = TimesBody), (status = 404),
         (status = 409, body = Problem, description = "It has begun, or shares its clamps")))]
 async fn list_possible_times(
     State(app): State<App>,
@@ -311,7 +310,7 @@ async fn list_possible_times(
 /// Why a step is not earlier: what it waits for, which closure, whose clamps.
 #[utoipa::path(get, path = "/api/v1/bookings/{id}/reasons", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = WhysBody), (status = 401, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem)))]
+    responses((status = 200, body = WhysBody), (status = 404), (status = 409)))]
 async fn explain_booking(
     State(app): State<App>,
     shell: Shell,

@@ -72,8 +72,8 @@ struct LatestStartBody {
 /// How early a project can be ready, and by when it must be started.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/plan/dates", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path), Ask),
-    responses((status = 200, body = DatesBody), (status = 400, body = Problem), (status = 401, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem, description = "There is no way to plan it, and why"), (status = 503, body = Problem)))]
+    responses((status = 200, body = DatesBody), (status = 400), (status = 404),
+        (status = 409, body = Problem, description = "There is no way to plan it, and why")))]
 async fn find_dates(
     State(app): State<App>,
     member: Member,
@@ -225,8 +225,8 @@ fn read(
     request_body(content = serde_json::Value, example = json!({
         "openings": [{"day": "2027-03-05", "opens": "18:00", "shuts": "21:00", "machines": true}],
         "more": [{"resource": 1, "count": 4}], "coats_left_out": 1})),
-    responses((status = 200, body = WhatIfBody), (status = 401, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem, description = "There is no way to plan it, and why"), (status = 422, body = Problem), (status = 503, body = Problem)))]
+    responses((status = 200, body = WhatIfBody), (status = 404),
+        (status = 409, body = Problem, description = "There is no way to plan it, and why"), (status = 422)))]
 async fn suppose(
     State(app): State<App>,
     member: Member,

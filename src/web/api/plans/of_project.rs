@@ -41,7 +41,7 @@ struct ProjectPlanBody {
 /// What a project has booked.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/plan", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = ProjectPlanBody), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = ProjectPlanBody), (status = 404)))]
 async fn find_project_plan(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
@@ -71,9 +71,9 @@ async fn find_project_plan(
     params(("id" = i64, Path)),
     request_body(content = Option<serde_json::Value>, description = "How long to look at most; it ends sooner where the best plan is proven",
         example = json!({"seconds": 4.0})),
-    responses((status = 201, body = super::body::PlanBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem, description = "There is no way to plan it, and why"),
-        (status = 422, body = Problem), (status = 503, body = Problem)))]
+    responses((status = 201, body = super::body::PlanBody),
+        (status = 404), (status = 409, body = Problem, description = "There is no way to plan it, and why"),
+        (status = 422)))]
 async fn propose_project_plan(
     State(app): State<App>,
     member: Member,
@@ -98,8 +98,8 @@ struct CancelledBody {
 /// Cancel every booking of a project that has not begun.
 #[utoipa::path(delete, path = "/api/v1/projects/{id}/plan", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = CancelledBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem)))]
+    responses((status = 200, body = CancelledBody),
+        (status = 404), (status = 409)))]
 async fn cancel_project_plan(
     State(app): State<App>,
     member: Member,

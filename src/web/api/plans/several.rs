@@ -121,10 +121,10 @@ pub(super) async fn proposed(
 /// accepted. With `Accept: text/event-stream` the answer is a stream of `progress` events and one `answer` or `problem`; closing the
 /// connection stops the solve.
 #[utoipa::path(post, path = "/api/v1/plans", tag = "plans", security(("token" = [])),
-    request_body(content = Value, example = json!({"projects": [7, 9], "seconds": 5.0})),
-    responses((status = 201, body = PlanBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem, description = "There is no way to plan them, and why"),
-        (status = 422, body = Problem), (status = 503, body = Problem)))]
+    request_body(content = Object, example = json!({"projects": [7, 9], "seconds": 5.0})),
+    responses((status = 201, body = PlanBody),
+        (status = 404), (status = 409, body = Problem, description = "There is no way to plan them, and why"),
+        (status = 422)))]
 async fn propose_plan(
     State(app): State<App>,
     Steward(caller): Steward,
@@ -170,7 +170,7 @@ async fn kept(
 /// A plan that waits to be accepted, or was. It is kept for a week.
 #[utoipa::path(get, path = "/api/v1/plans/{id}", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = PlanBody), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = PlanBody), (status = 404)))]
 async fn find_plan(
     State(app): State<App>,
     member: Member,
@@ -183,8 +183,8 @@ async fn find_plan(
 /// Why a step of a plan is not earlier: what it waits for, which closure, whose clamps.
 #[utoipa::path(get, path = "/api/v1/plans/{id}/projects/{project}/steps/{step}/reasons", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path), ("project" = i64, Path), ("step" = String, Path, description = "The step's key within its project", example = "glue-up")),
-    responses((status = 200, body = WhysBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem)))]
+    responses((status = 200, body = WhysBody),
+        (status = 404), (status = 409)))]
 async fn explain_plan(
     State(app): State<App>,
     shell: Shell,
@@ -209,8 +209,8 @@ async fn explain_plan(
 /// Book all of a plan or nothing: it fails whole if somebody booked in between, or what it was made for has changed.
 #[utoipa::path(post, path = "/api/v1/plans/{id}/accept", tag = "plans", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = BookingsBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem)))]
+    responses((status = 200, body = BookingsBody),
+        (status = 404), (status = 409)))]
 async fn accept_plan(
     State(app): State<App>,
     member: Member,

@@ -13,7 +13,6 @@ use crate::app::today::{AtRisk, InClamps, NextThing, Risk, Today};
 use crate::store::booking::{Booking, BookingState};
 use crate::store::workshop;
 use crate::web::{Error, Json, MaybeMember, Routes, Who};
-use crate::wire::Problem;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
@@ -289,7 +288,7 @@ async fn load(app: &App, caller: &MaybeMember) -> Result<(Today, WallBody, Print
 /// The day: what is in clamps and may come out when, what comes next, which claims lapse soon, which due days are at risk, and what
 /// waits for the caller.
 #[utoipa::path(get, path = "/api/v1/today", tag = "plans", security((), ("token" = [])),
-    responses((status = 200, body = TodayBody), (status = 401, body = Problem)))]
+    responses((status = 200, body = TodayBody)))]
 async fn find_today(State(app): State<App>, caller: MaybeMember) -> Result<Json<TodayBody>, Error> {
     let (today, wall, printer) = load(&app, &caller).await?;
     Ok(Json(TodayBody {
@@ -331,7 +330,7 @@ async fn find_today(State(app): State<App>, caller: MaybeMember) -> Result<Json<
 
 /// What a screen on the wall shows: whether the workshop is open, what is in clamps, what comes next.
 #[utoipa::path(get, path = "/api/v1/wall", tag = "plans", security((), ("token" = [])),
-    responses((status = 200, body = WallBody), (status = 401, body = Problem)))]
+    responses((status = 200, body = WallBody)))]
 async fn find_wall(State(app): State<App>, caller: MaybeMember) -> Result<Json<WallBody>, Error> {
     let (_, wall, _) = load(&app, &caller).await?;
     Ok(Json(wall))

@@ -11,7 +11,6 @@ use crate::app::App;
 use crate::store::resource::ResourceKind;
 use crate::web::pages::plans::week::{Week, free_over};
 use crate::web::{Error, Json, Query, Routes, Who};
-use crate::wire::Problem;
 use crate::wire::length::to_json;
 
 pub(super) fn routes(routes: Routes) -> Routes {
@@ -81,7 +80,7 @@ struct WeekBody {
 
 /// A week's openings with the clamps that are free in them, and everybody's bookings.
 #[utoipa::path(get, path = "/api/v1/glue-ups", tag = "plans", security(("token" = [])), params(Ask),
-    responses((status = 200, body = WeekBody), (status = 400, body = Problem), (status = 401, body = Problem)))]
+    responses((status = 200, body = WeekBody), (status = 400)))]
 async fn find_week(
     State(app): State<App>,
     Query(ask): Query<Ask>,

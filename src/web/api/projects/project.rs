@@ -11,11 +11,15 @@ use crate::app::App;
 use crate::app::project::{self as projects, Draft};
 use crate::store::ProjectId;
 use crate::store::project::{self, Project, Search, Stage};
+use crate::web::api::shapes::{
+    Design as DesignShape, Project as ProjectShape, ProjectChange, ProjectDraft,
+    Projects as ProjectList, StageShape,
+};
 use crate::web::extract::RawBody;
 use crate::web::pages::projects::{by, own, project_error, unknown_project};
 use crate::web::{Error, IfMatch, Json, Member, Paging, Path, Query, Routes, Version, Who};
+use crate::wire::FieldError;
 use crate::wire::design::read_design;
-use crate::wire::{FieldError, Problem};
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
@@ -45,8 +49,7 @@ struct Filter {
 /// Projects, the newest first.
 #[utoipa::path(get, path = "/api/v1/projects", tag = "projects", security(("token" = [])),
     params(Filter, crate::web::PagingParams),
-    responses((status = 200, body = Value, example = json!({"items": [{"id": 7, "name": "Board for Ines", "kind": "striped-board",
-        "stage": "drawn", "due_day": "2027-03-05", "version": 1}]})), (status = 401, body = Problem)))]
+    responses((status = 200, body = ProjectList)))]
 async fn list_projects(
     State(app): State<App>,
     member: Member,
@@ -91,7 +94,7 @@ pub(super) fn answered(project: &Project) -> Response {
         .into_response()
 }
 
-async fn stored(app: &App, id: ProjectId) -> Result<Project, Error> {
+pub(super) async fn stored(app: &App, id: ProjectId) -> Result<Project, Error> {
     project::find(app.store.read(), id)
         .await?
         .ok_or_else(unknown_project)
@@ -99,12 +102,12 @@ async fn stored(app: &App, id: ProjectId) -> Result<Project, Error> {
 
 /// Start a project of your own.
 #[utoipa::path(post, path = "/api/v1/projects", tag = "projects", security(("token" = [])),
-    request_body(content = Value, example = json!({"name": "Board for Ines", "due_day": "2027-03-05",
+    request_body(content = ProjectDraft, example = json!({"name": "Board for Ines", "due_day": "2027-03-05",
         "design": {"kind": "striped-board", "length": "17 in", "width": "2 1/4 in", "thickness": "1 1/2 in", "surface": "edge grain",
             "strips": [{"species": "hard maple", "width": "3/4 in"}, {"species": "black walnut", "width": "3/4 in"},
                 {"species": "hard maple", "width": "3/4 in"}]},
         "practice": {"glue": "crosslinked PVA"}})),
-    responses((status = 201, body = Value), (status = 401, body = Problem), (status = 422, body = Problem)))]
+    responses((status = 201, body = ProjectShape), (status = 422)))]
 async fn create_project(
     State(app): State<App>,
     member: Member,
@@ -139,7 +142,7 @@ async fn create_project(
 /// One project.
 #[utoipa::path(get, path = "/api/v1/projects/{id}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = ProjectShape), (status = 404)))]
 async fn find_project(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
@@ -178,10 +181,10 @@ async fn change(
 /// Change a project; what is left out stays, `"due_day": null` takes the day away.
 #[utoipa::path(patch, path = "/api/v1/projects/{id}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    request_body(content = Value, example = json!({"name": "Board for Ines and Tove", "due_day": null})),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem),
-        (status = 422, body = Problem), (status = 428, body = Problem)))]
+    request_body(content = ProjectChange, example = json!({"name": "Board for Ines and Tove", "due_day": null})),
+    responses((status = 200, body = ProjectShape),
+        (status = 404), (status = 409),
+        (status = 422)))]
 async fn update_project(
     State(app): State<App>,
     member: Member,
@@ -196,8 +199,8 @@ async fn update_project(
 /// Give a project up: its pieces go back and its bookings are cancelled.
 #[utoipa::path(delete, path = "/api/v1/projects/{id}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    responses((status = 204), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem), (status = 412, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 204), (status = 404),
+        (status = 409)))]
 async fn give_up_project(
     State(app): State<App>,
     member: Member,
@@ -222,10 +225,10 @@ struct StageBody {
 /// Say by hand how far a project is: `milled` or later; earlier stages follow from the wood.
 #[utoipa::path(put, path = "/api/v1/projects/{id}/stage", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    request_body(content = Value, example = json!({"stage": "glued"})),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem),
-        (status = 422, body = Problem), (status = 428, body = Problem)))]
+    request_body(content = StageShape, example = json!({"stage": "glued"})),
+    responses((status = 200, body = ProjectShape),
+        (status = 404), (status = 409),
+        (status = 422)))]
 async fn set_project_stage(
     State(app): State<App>,
     member: Member,
@@ -246,7 +249,7 @@ async fn set_project_stage(
 /// The design alone, as `design` of the project.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/design", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = DesignShape), (status = 404)))]
 async fn find_design(State(app): State<App>, Path(id): Path<ProjectId>) -> Result<Response, Error> {
     let project = stored(&app, id).await?;
     let design: Value = serde_json::from_str(&project.about.design).unwrap_or_default();
@@ -256,12 +259,12 @@ async fn find_design(State(app): State<App>, Path(id): Path<ProjectId>) -> Resul
 /// Put a design in the place of the one before. What is claimed or cut must still have its use.
 #[utoipa::path(put, path = "/api/v1/projects/{id}/design", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("If-Match" = String, Header, description = "The ETag that was read")),
-    request_body(content = Value, example = json!({"kind": "striped-board", "length": "17 in", "width": "1 1/2 in",
+    request_body(content = DesignShape, example = json!({"kind": "striped-board", "length": "17 in", "width": "1 1/2 in",
         "thickness": "1 1/2 in", "surface": "either", "strips": [{"species": "hard maple", "width": "3/4 in"},
             {"species": "black walnut", "width": "3/4 in"}]})),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 412, body = Problem),
-        (status = 422, body = Problem), (status = 428, body = Problem)))]
+    responses((status = 200, body = ProjectShape),
+        (status = 404), (status = 409),
+        (status = 422)))]
 async fn replace_design(
     State(app): State<App>,
     member: Member,

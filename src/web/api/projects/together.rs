@@ -12,10 +12,11 @@ use crate::app::App;
 use crate::app::together::{self, Together, TogetherError, Worth};
 use crate::store::{ProjectId, ProposalId};
 use crate::units::Money;
+use crate::web::api::shapes::{TogetherAnswer, TogetherAsked, TogetherClaims};
 use crate::web::extract::RawBody;
 use crate::web::pages::projects::{by, claim_error, own};
 use crate::web::{Error, Json, Member, Path, Routes, Who};
-use crate::wire::{self, Problem};
+use crate::wire;
 
 const TIME: Duration = Duration::from_secs(10);
 
@@ -58,9 +59,9 @@ fn print_together(id: ProposalId, together: &Together) -> Value {
 
 /// Match projects together, and say what that gains against one after the other.
 #[utoipa::path(post, path = "/api/v1/projects/together", tag = "projects", security(("token" = [])),
-    request_body(content = Value, example = json!({"projects": [7, 9], "seconds": 4.0})),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 422, body = Problem), (status = 503, body = Problem)))]
+    request_body(content = TogetherAsked, example = json!({"projects": [7, 9], "seconds": 4.0})),
+    responses((status = 200, body = TogetherAnswer),
+        (status = 404), (status = 409), (status = 422)))]
 async fn match_together(
     State(app): State<App>,
     member: Member,
@@ -90,7 +91,7 @@ async fn match_together(
 /// A match of several projects that waits to be claimed.
 #[utoipa::path(get, path = "/api/v1/projects/together/{id}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = TogetherAnswer), (status = 404)))]
 async fn find_together(
     State(app): State<App>,
     Path(id): Path<ProposalId>,
@@ -103,8 +104,8 @@ async fn find_together(
 /// Claim everything that a match of several projects uses, or nothing.
 #[utoipa::path(post, path = "/api/v1/projects/together/{id}/claims", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 201, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem)))]
+    responses((status = 201, body = TogetherClaims),
+        (status = 404), (status = 409)))]
 async fn claim_together(
     State(app): State<App>,
     member: Member,

@@ -17,13 +17,14 @@ use crate::app::running_match::reason;
 use crate::store::claim::{self, Claim};
 use crate::store::layout::{self, Source};
 use crate::store::{BinId, ClaimId, LayoutId, ProjectId};
+use crate::web::api::shapes::{Claims, CutAnswer, CutDone, Cuts, LastDay, MatchAsked};
 use crate::web::extract::RawBody;
 use crate::web::pages::projects::{by, claim_error, cut_error, own, unknown_project};
 use crate::web::{Error, Json, Member, Path, Query, Routes, Who};
 use crate::wire::kept_match::{KeptLayout, KeptMatch};
 use crate::wire::length::to_json;
 use crate::wire::matching::{LayoutBody, Response as MatchBody};
-use crate::wire::{self, Node, Problem};
+use crate::wire::{self, Node};
 
 /// How long a match may take if the request does not say.
 const TIME: Duration = Duration::from_secs(10);
@@ -54,7 +55,7 @@ pub(super) fn match_error(error: MatchError) -> Error {
 /// The match that waits to be claimed; its strips are named `P7-s1`, its pieces by their tags.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/match", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = MatchBody), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = MatchBody), (status = 404)))]
 async fn find_match(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
@@ -80,9 +81,9 @@ struct MatchAsk {
 
 /// Find the best match for what the project still wants, and keep it until it is claimed.
 #[utoipa::path(post, path = "/api/v1/projects/{id}/match", tag = "projects", security(("token" = [])),
-    params(("id" = i64, Path)), request_body(content = Value, example = json!({"seconds": 2.0, "keep_rest": false})),
-    responses((status = 200, body = MatchBody), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 422, body = Problem), (status = 503, body = Problem)))]
+    params(("id" = i64, Path)), request_body(content = MatchAsked, example = json!({"seconds": 2.0, "keep_rest": false})),
+    responses((status = 200, body = MatchBody),
+        (status = 404), (status = 409), (status = 422)))]
 async fn match_project(
     State(app): State<App>,
     member: Member,
@@ -129,7 +130,7 @@ async fn claims_of(app: &App, id: ProjectId) -> Result<Json<Value>, Error> {
 /// The project's claims, the oldest first.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/claims", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem)))]
+    responses((status = 200, body = Claims)))]
 async fn list_claims(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
@@ -140,8 +141,8 @@ async fn list_claims(
 /// Claim everything that the match uses, or nothing: 409 names the pieces that somebody took.
 #[utoipa::path(post, path = "/api/v1/projects/{id}/claims", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 201, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem)))]
+    responses((status = 201, body = Claims),
+        (status = 404), (status = 409)))]
 async fn claim_match(
     State(app): State<App>,
     member: Member,
@@ -158,9 +159,9 @@ async fn claim_match(
 
 /// Hold everything that is claimed until another day.
 #[utoipa::path(patch, path = "/api/v1/projects/{id}/claims", tag = "projects", security(("token" = [])),
-    params(("id" = i64, Path)), request_body(content = Value, example = json!({"last_day": "2027-03-20"})),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 403, body = Problem),
-        (status = 404, body = Problem), (status = 409, body = Problem), (status = 422, body = Problem)))]
+    params(("id" = i64, Path)), request_body(content = LastDay, example = json!({"last_day": "2027-03-20"})),
+    responses((status = 200, body = Claims),
+        (status = 404), (status = 409), (status = 422)))]
 async fn extend_claims(
     State(app): State<App>,
     member: Member,
@@ -189,8 +190,8 @@ struct PutBack {
 /// Let a piece go uncut; `?bin=3` puts it into another bin.
 #[utoipa::path(delete, path = "/api/v1/projects/{id}/claims/{claim}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("claim" = i64, Path), ("bin" = Option<i64>, Query)),
-    responses((status = 204), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem), (status = 412, body = Problem)))]
+    responses((status = 204), (status = 404),
+        (status = 409)))]
 async fn let_go_claim(
     State(app): State<App>,
     member: Member,
@@ -224,7 +225,7 @@ fn print_remainder(remainder: &Remainder) -> Value {
 /// Every layout of the project in the order of the cuts, with the remainders that it should leave of each copy.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/cuts", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem)))]
+    responses((status = 200, body = Cuts)))]
 async fn list_cuts(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
@@ -293,11 +294,10 @@ fn remainder(node: &Node<'_>) -> Option<Remainder> {
 /// Book copies of a layout as cut, with what went back to bins of all of them.
 #[utoipa::path(post, path = "/api/v1/projects/{id}/cuts/{layout}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("layout" = i64, Path)),
-    request_body(content = Value, example = json!({"copies": 1, "remainders": [{"length": "20 in", "width": "2 in",
+    request_body(content = CutDone, example = json!({"copies": 1, "remainders": [{"length": "20 in", "width": "2 in",
         "thickness": "7/8 in", "bin": 1}]})),
-    responses((status = 200, body = Value, example = json!({"offcut": 12, "tags": ["A061"], "strips_mm3": 1_000_000, "waste_mm3": 50_000})),
-        (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem),
-        (status = 409, body = Problem), (status = 422, body = Problem)))]
+    responses((status = 200, body = CutAnswer, example = json!({"offcut": 12, "tags": ["A061"], "strips_mm3": 1_000_000, "waste_mm3": 50_000})), (status = 404),
+        (status = 409), (status = 422)))]
 async fn cut_layout(
     State(app): State<App>,
     member: Member,
@@ -342,7 +342,7 @@ async fn cut_layout(
 /// Forget a board that would have been bought.
 #[utoipa::path(delete, path = "/api/v1/projects/{id}/boards/{layout}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("layout" = i64, Path)),
-    responses((status = 204), (status = 401, body = Problem), (status = 403, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 204), (status = 404)))]
 async fn drop_board(
     State(app): State<App>,
     member: Member,

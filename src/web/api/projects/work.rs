@@ -9,7 +9,6 @@ use crate::calc::work::Needs;
 use crate::store::ProjectId;
 use crate::web::pages::projects::{Opened, bench_sheet};
 use crate::web::{Error, Json, Member, Path, Routes, Shell, Who};
-use crate::wire::Problem;
 use crate::wire::advice::advice_to_json;
 use crate::wire::design::field_errors;
 use crate::wire::length::to_json;
@@ -30,7 +29,7 @@ fn needs(opened: &Opened) -> Result<Needs, Error> {
 /// Strips, panels, steps and warnings of the design by the workshop's practice of today.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/needs", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem), (status = 422, body = Problem)))]
+    responses((status = 200, body = Object), (status = 404), (status = 422)))]
 async fn find_needs(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
@@ -39,7 +38,7 @@ async fn find_needs(
     Ok(Json(print_needs(&needs)))
 }
 
-fn print_needs(needs: &Needs) -> Value {
+pub(super) fn print_needs(needs: &Needs) -> Value {
     let size = |size: crate::calc::work::Size| json!({"length": to_json(size.length), "width": to_json(size.width), "thickness": to_json(size.thickness)});
     json!({
         "kind": needs.kind.slug(),
@@ -97,7 +96,7 @@ fn print_needs(needs: &Needs) -> Value {
 /// What wood, glue, clamps and finish ask, in one answer, each figure with its source.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/advice", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem), (status = 422, body = Problem)))]
+    responses((status = 200, body = Object), (status = 404), (status = 422)))]
 async fn find_advice(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
@@ -119,7 +118,7 @@ async fn find_advice(
 /// The bench sheet: saw settings, cuts, and every step with what is done and its cautions, in the caller's unit.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/bench-sheet", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Value), (status = 401, body = Problem), (status = 404, body = Problem)))]
+    responses((status = 200, body = Object), (status = 404)))]
 async fn find_bench_sheet(
     State(app): State<App>,
     shell: Shell,

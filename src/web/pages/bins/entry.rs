@@ -16,7 +16,7 @@ use crate::store::{BinId, OffcutId};
 use crate::web::{
     Error, Flash, Member, Query, Routes, Section, Shell, Typed, Who, page, page_again, see_other,
 };
-use crate::wire::quick_entry::{EntryLine, MOST_LINES, read_lines};
+use crate::wire::quick_entry::{EntryLine, EntryPiece, MOST_LINES, read_lines};
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
@@ -151,6 +151,24 @@ async fn tag_of(app: &App, id: OffcutId) -> Result<String, Error> {
         .map_or_else(String::new, |piece| piece.tag))
 }
 
+/// The piece of a line, of which nothing else is known yet.
+pub(in crate::web) fn new_piece(piece: &EntryPiece, bin: BinId) -> NewOffcut {
+    NewOffcut {
+        species: piece.species.clone(),
+        length: piece.length,
+        width: piece.width,
+        thickness: piece.thickness,
+        count: piece.count,
+        unusable: Vec::new(),
+        square_ends: false,
+        straight_edges: false,
+        growth_rings: GrowthRings::Unknown,
+        moisture_milli: None,
+        bin,
+        note: String::new(),
+    }
+}
+
 /// Shows the lines back as they were understood; saves them once somebody has looked and nothing is unclear.
 async fn lines(
     State(app): State<App>,
@@ -199,23 +217,7 @@ async fn lines(
     let pieces: Vec<(NewOffcut, Option<String>)> = read
         .iter()
         .filter_map(|line| line.reading.as_ref().ok())
-        .map(|piece| {
-            let new = NewOffcut {
-                species: piece.species.clone(),
-                length: piece.length,
-                width: piece.width,
-                thickness: piece.thickness,
-                count: piece.count,
-                unusable: Vec::new(),
-                square_ends: false,
-                straight_edges: false,
-                growth_rings: GrowthRings::Unknown,
-                moisture_milli: None,
-                bin,
-                note: String::new(),
-            };
-            (new, None)
-        })
+        .map(|piece| (new_piece(piece, bin), None))
         .collect();
     let mut db = app.store.begin().await?;
     match offcut::add_many(&mut db, app.by(&member.0), &pieces).await {

@@ -5,6 +5,7 @@ use axum::extract::State;
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
+use utoipa::IntoParams;
 
 use super::shelves::size_of;
 use crate::app::App;
@@ -15,7 +16,9 @@ use crate::export::pdf::{
 use crate::export::qr::QrCode;
 use crate::store::offcut::{self, Offcut, Search};
 use crate::store::{bin, workshop};
+use crate::units::LengthFormat;
 use crate::web::{Error, Query, Routes, Section, Shell, Typed, Who, page, page_again};
+use crate::wire::FieldError;
 
 /// The most labels made at once.
 const MOST: u32 = 400;
@@ -35,12 +38,20 @@ struct LabelsPage {
     sheets: Vec<(String, String)>,
 }
 
-#[derive(Deserialize, Default)]
+/// What labels are asked for; each may be empty.
+#[derive(Deserialize, Default, IntoParams)]
 #[serde(default)]
-struct Asked {
+#[into_params(parameter_in = Query)]
+pub(in crate::web) struct Asked {
+    /// The number of a bin: a label for each piece in it.
     bin: String,
+    /// Tags of pieces, with commas or spaces between.
+    #[param(example = "A017")]
     tags: String,
+    /// `single`, `signs A4`, `signs Letter`, or the place of a sheet of labels in the settings' list; the workshop's own if left out.
+    #[param(example = "single")]
     sheet: String,
+    /// Labels of the first sheet that are gone already.
     skip: String,
 }
 
@@ -94,42 +105,48 @@ async fn print(
     shell: Shell,
     Query(asked): Query<Asked>,
 ) -> Result<Response, Error> {
-    let mut typed = asked.typed();
+    match make(&app, shell.lengths(), &asked).await {
+        Ok(bytes) => Ok(pdf(bytes)),
+        Err(Error::Wrong(flaws)) => {
+            let mut typed = asked.typed();
+            for flaw in flaws {
+                typed.refuse(flaw.pointer.trim_start_matches('/'), flaw.detail);
+            }
+            page_again(&labels_page(&app, shell, typed).await?)
+        }
+        Err(other) => Err(other),
+    }
+}
+
+/// The labels or signs as PDF.
+///
+/// # Errors
+/// [`Error::Wrong`] names what was asked for wrongly.
+pub(in crate::web) async fn make(
+    app: &App,
+    lengths: LengthFormat,
+    asked: &Asked,
+) -> Result<Vec<u8>, Error> {
     if let Some(paper) = asked
         .sheet
         .strip_prefix("signs ")
         .and_then(Paper::from_name)
     {
-        let bins = bin::list(app.store.read()).await?;
-        let bins: Vec<_> = bins
-            .iter()
-            .filter(|bin| asked.bin.is_empty() || bin.id.to_string() == asked.bin)
-            .collect();
-        let codes = codes(
-            bins.iter()
-                .map(|bin| format!("{}/bins/{}", app.config.public_url, bin.id)),
-        )?;
-        let signs: Vec<BinSign> = bins
-            .iter()
-            .zip(&codes)
-            .map(|(bin, code)| BinSign {
-                name: &bin.name,
-                place: &bin.place,
-                code,
-            })
-            .collect();
-        let bytes = bin_signs(paper, &signs).map_err(|error| Error::Internal(error.into()))?;
-        return Ok(pdf(bytes));
+        return signs(app, paper, &asked.bin).await;
     }
+    let mut flaws = Vec::new();
+    let mut wrong = |field: &str, detail: String| {
+        flaws.push(FieldError {
+            pointer: format!("/{field}"),
+            detail,
+        });
+    };
     let mut pieces: Vec<Offcut> = Vec::new();
-    for tag in asked
-        .tags
-        .split([',', ' ', '\n'])
-        .filter(|tag| !tag.is_empty())
-    {
+    let tags = asked.tags.split([',', ' ', '\n']);
+    for tag in tags.filter(|tag| !tag.is_empty()).take(MOST as usize) {
         match offcut::find_by_tag(app.store.read(), tag).await? {
             Some(piece) => pieces.push(piece),
-            None => typed.refuse("tags", format!("has {tag:?}, which no piece has")),
+            None => wrong("tags", format!("has {tag:?}, which no piece has")),
         }
     }
     if let Ok(bin) = asked.bin.parse() {
@@ -140,31 +157,52 @@ async fn print(
         };
         pieces.extend(offcut::list(app.store.read(), &search).await?);
     }
-    if pieces.is_empty() && typed.is_fine() {
-        typed.refuse(
-            "tags",
-            "is empty and no bin is chosen; must name a piece or a bin",
-        );
-    }
-    let skip = typed.take("skip", |text| {
-        if text.is_empty() {
-            Ok(0)
-        } else {
-            text.parse::<usize>()
-                .ok()
-                .filter(|skip| *skip < 200)
-                .ok_or(format!("is {text:?}; must be a whole number below 200"))
-        }
-    });
-    let Some(skip) = skip.filter(|_| typed.is_fine()) else {
-        return page_again(&labels_page(&app, shell, typed).await?);
+    let skip = if asked.skip.is_empty() {
+        Some(0)
+    } else {
+        asked.skip.parse::<usize>().ok().filter(|skip| *skip < 200)
     };
+    if skip.is_none() {
+        let detail = format!("is {:?}; must be a whole number below 200", asked.skip);
+        wrong("skip", detail);
+    }
+    let stock = match asked.sheet.as_str() {
+        "" => {
+            let labels = workshop::get(app.store.read()).await?.settings.labels;
+            LabelStock::COMMON.get(label_stock(&labels))
+        }
+        "single" => None,
+        place => {
+            let found = place
+                .parse::<usize>()
+                .ok()
+                .and_then(|place| LabelStock::COMMON.get(place));
+            if found.is_none() {
+                let detail = format!(
+                    "is {place:?}; must be single, signs A4, signs Letter, or a number from 0 to {}",
+                    LabelStock::COMMON.len() - 1
+                );
+                wrong("sheet", detail);
+            }
+            found
+        }
+    };
+    if flaws.is_empty() && pieces.is_empty() {
+        flaws.push(FieldError {
+            pointer: "/tags".to_owned(),
+            detail: "is empty and no bin with pieces is chosen; must name a piece or a bin"
+                .to_owned(),
+        });
+    }
+    if !flaws.is_empty() {
+        return Err(Error::Wrong(flaws));
+    }
     let codes = codes(
         pieces
             .iter()
             .map(|piece| format!("{}/t/{}", app.config.public_url, piece.tag)),
     )?;
-    let sizes: Vec<String> = pieces.iter().map(|piece| size_of(piece, &shell)).collect();
+    let sizes: Vec<String> = pieces.iter().map(|piece| size_of(piece, lengths)).collect();
     let labels: Vec<Label> = pieces
         .iter()
         .zip(&sizes)
@@ -177,18 +215,33 @@ async fn print(
             code,
         })
         .collect();
-    let bytes = if asked.sheet == "single" {
-        single_labels(62.0, 29.0, &labels)
-    } else {
-        let stock = asked
-            .sheet
-            .parse::<usize>()
-            .ok()
-            .and_then(|place| LabelStock::COMMON.get(place))
-            .unwrap_or(&LabelStock::COMMON[3]);
-        label_sheets(stock, skip, &labels)
+    let bytes = match stock {
+        None => single_labels(62.0, 29.0, &labels),
+        Some(stock) => label_sheets(stock, skip.unwrap_or(0), &labels),
     };
-    Ok(pdf(bytes.map_err(|error| Error::Internal(error.into()))?))
+    bytes.map_err(|error| Error::Internal(error.into()))
+}
+
+async fn signs(app: &App, paper: Paper, bin: &str) -> Result<Vec<u8>, Error> {
+    let bins = bin::list(app.store.read()).await?;
+    let bins: Vec<_> = bins
+        .iter()
+        .filter(|one| bin.is_empty() || one.id.to_string() == bin)
+        .collect();
+    let codes = codes(
+        bins.iter()
+            .map(|bin| format!("{}/bins/{}", app.config.public_url, bin.id)),
+    )?;
+    let signs: Vec<BinSign> = bins
+        .iter()
+        .zip(&codes)
+        .map(|(bin, code)| BinSign {
+            name: &bin.name,
+            place: &bin.place,
+            code,
+        })
+        .collect();
+    bin_signs(paper, &signs).map_err(|error| Error::Internal(error.into()))
 }
 
 fn codes(addresses: impl Iterator<Item = String>) -> Result<Vec<QrCode>, Error> {
@@ -197,7 +250,7 @@ fn codes(addresses: impl Iterator<Item = String>) -> Result<Vec<QrCode>, Error> 
         .collect()
 }
 
-fn pdf(bytes: Vec<u8>) -> Response {
+pub(in crate::web) fn pdf(bytes: Vec<u8>) -> Response {
     (
         [
             (

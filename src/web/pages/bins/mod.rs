@@ -1,8 +1,8 @@
 //! Bins and what lies in them.
 
-mod entry;
-mod labels;
-mod piece;
+pub(in crate::web) mod entry;
+pub(in crate::web) mod labels;
+pub(in crate::web) mod piece;
 mod piece_form;
 mod shelves;
 

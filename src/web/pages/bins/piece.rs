@@ -19,10 +19,11 @@ use crate::app::{App, days};
 use crate::export::qr::QrCode;
 use crate::export::svg::{self, Drawing, OffcutFace, Style};
 use crate::store::offcut::{self, Offcut};
+use crate::store::project::Project;
 use crate::store::{
     BinId, OffcutId, ProjectId, bin, claim as claims, ledger, photo, project, workshop,
 };
-use crate::units::{Length, Volume};
+use crate::units::{Length, LengthFormat, Volume};
 use crate::web::{
     Error, Flash, Member, Path, Routes, Section, Shell, Typed, Who, lines, page, page_again,
     see_other, words,
@@ -86,10 +87,36 @@ struct HistoryLine {
     why: String,
 }
 
-async fn found(app: &App, id: OffcutId) -> Result<Offcut, Error> {
+pub(in crate::web) async fn found(app: &App, id: OffcutId) -> Result<Offcut, Error> {
     offcut::find(app.store.read(), id)
         .await?
         .ok_or_else(|| Error::NotFound(format!("no piece with the number {id}")))
+}
+
+/// The piece to scale, with its grain.
+pub(in crate::web) fn face(piece: &Offcut, woods: &Woods, lengths: LengthFormat) -> Drawing {
+    let colour = |species: &str| colour_of(woods, species);
+    let unusable: Vec<(Length, Length)> = piece
+        .unusable
+        .iter()
+        .map(|part| (part.from, part.to))
+        .collect();
+    svg::offcut(
+        &Style {
+            prefix: "piece",
+            width: Style::PHONE,
+            lengths,
+            colour: &colour,
+        },
+        &OffcutFace {
+            tag: &piece.tag,
+            species: &piece.species,
+            length: piece.length,
+            width: piece.width,
+            thickness: piece.thickness,
+            unusable: &unusable,
+        },
+    )
 }
 
 /// What a scanned label opens.
@@ -140,32 +167,11 @@ impl PiecePage {
                 .map(|parent| (parent.id, parent.tag)),
             None => None,
         };
-        let colour = |species: &str| colour_of(&woods, species);
-        let unusable: Vec<(Length, Length)> = piece
-            .unusable
-            .iter()
-            .map(|part| (part.from, part.to))
-            .collect();
-        let drawing = svg::offcut(
-            &Style {
-                prefix: "piece",
-                width: Style::PHONE,
-                lengths: shell.lengths(),
-                colour: &colour,
-            },
-            &OffcutFace {
-                tag: &piece.tag,
-                species: &piece.species,
-                length: piece.length,
-                width: piece.width,
-                thickness: piece.thickness,
-                unusable: &unusable,
-            },
-        );
+        let drawing = face(&piece, &woods, shell.lengths());
         let address = format!("{}/t/{}", app.config.public_url, piece.tag);
         let volume = Volume::of(piece.length, piece.width, piece.thickness);
         Ok(PiecePage {
-            size: size_of(&piece, &shell),
+            size: size_of(&piece, shell.lengths()),
             board_feet: format!("{:.2}", volume.board_feet()),
             moisture: piece
                 .moisture_milli
@@ -189,7 +195,7 @@ impl PiecePage {
             parent,
             children: children
                 .iter()
-                .map(|child| (child.id, child.tag.clone(), size_of(child, &shell)))
+                .map(|child| (child.id, child.tag.clone(), size_of(child, shell.lengths())))
                 .collect(),
             history: rows
                 .iter()
@@ -327,7 +333,53 @@ async fn used_up(
 /// How long somebody waits who stands at the bin; one piece takes far less.
 const WAIT: Duration = Duration::from_secs(3);
 
-/// Claims what this piece can give a project, if it can give something.
+/// What became of a wish for a single piece.
+pub(in crate::web) enum PieceClaim {
+    /// Claimed; it gives so many strips.
+    Gives(u32),
+    /// The project wants no more wood.
+    NothingWanted,
+    /// The piece gives no strip, for this reason.
+    GivesNone(String),
+}
+
+/// Claims what one piece can give a project, if it can give something.
+///
+/// # Errors
+/// The project is not the caller's or has ended, or somebody was quicker.
+pub(in crate::web) async fn claim_piece(
+    app: &App,
+    member: &Member,
+    lengths: LengthFormat,
+    piece: &Offcut,
+    wanted: &Project,
+) -> Result<PieceClaim, Error> {
+    member.require_owner(wanted.member)?;
+    let by = app.by(&member.0);
+    let kept = match matching::find_in_piece(app, by, wanted.id, &piece.tag, WAIT).await {
+        Ok(kept) => kept,
+        Err(MatchError::NothingWanted) => return Ok(PieceClaim::NothingWanted),
+        Err(MatchError::Busy) => return Err(Error::Busy),
+        Err(MatchError::Ended) => {
+            return Err(Error::Conflict("The project has ended.".to_owned()));
+        }
+        Err(error) => return Err(Error::Internal(error.into())),
+    };
+    if kept.outcome.covered == 0 {
+        let why = kept.outcome.uncovered.first();
+        return Ok(PieceClaim::GivesNone(
+            why.map_or_else(String::new, |strip| strip.why.show(lengths)),
+        ));
+    }
+    let mut db = app.store.begin().await?;
+    match claim::claim_match(&mut db, by, wanted.member, wanted.id).await {
+        Ok(_) => db.commit().await?,
+        Err(ClaimError::Store(refusal)) => return Err(refused(refusal)),
+        Err(error) => return Err(Error::Conflict(format!("Nothing is claimed: {error}."))),
+    }
+    Ok(PieceClaim::Gives(kept.outcome.covered))
+}
+
 async fn claim_for(
     State(app): State<App>,
     shell: Shell,
@@ -343,50 +395,25 @@ async fn claim_for(
     let wanted = project::find(app.store.read(), to)
         .await?
         .ok_or_else(|| Error::NotFound("no such project".to_owned()))?;
-    member.require_owner(wanted.member)?;
-    let by = app.by(&member.0);
-    let kept = match matching::find_in_piece(&app, by, to, &piece.tag, WAIT).await {
-        Ok(kept) => kept,
-        Err(MatchError::NothingWanted) => {
-            return Ok(see_other(format!("/offcuts/{id}"))
-                .saying(Flash::note(format!(
-                    "{} wants no more wood: every strip is claimed or cut.",
-                    wanted.about.name
-                )))
-                .response(&app));
+    let name = &wanted.about.name;
+    let (back, says) = match claim_piece(&app, &member, shell.lengths(), &piece, &wanted).await? {
+        PieceClaim::Gives(strips) => {
+            let strips = words::counted(strips as usize, "strip", "strips");
+            let says = format!("{} is claimed for {name} and gives {strips}.", piece.tag);
+            (format!("/projects/{to}/match"), Flash::done(says))
         }
-        Err(MatchError::Busy) => return Err(Error::Busy),
-        Err(MatchError::Ended) => {
-            return Err(Error::Conflict("The project has ended.".to_owned()));
-        }
-        Err(error) => return Err(Error::Internal(error.into())),
+        PieceClaim::NothingWanted => (
+            format!("/offcuts/{id}"),
+            Flash::note(format!(
+                "{name} wants no more wood: every strip is claimed or cut."
+            )),
+        ),
+        PieceClaim::GivesNone(why) => (
+            format!("/offcuts/{id}"),
+            Flash::note(format!("{} gives no strip of {name}. {why}", piece.tag)),
+        ),
     };
-    if kept.outcome.covered == 0 {
-        let why = kept
-            .outcome
-            .uncovered
-            .first()
-            .map_or_else(String::new, |strip| strip.why.show(shell.lengths()));
-        return Ok(see_other(format!("/offcuts/{id}"))
-            .saying(Flash::note(format!(
-                "{} gives no strip of {}. {why}",
-                piece.tag, wanted.about.name
-            )))
-            .response(&app));
-    }
-    let mut db = app.store.begin().await?;
-    match claim::claim_match(&mut db, by, member.id(), to).await {
-        Ok(_) => db.commit().await?,
-        Err(ClaimError::Store(refusal)) => return Err(refused(refusal)),
-        Err(error) => return Err(Error::Conflict(format!("Nothing is claimed: {error}."))),
-    }
-    let strips = words::counted(kept.outcome.covered as usize, "strip", "strips");
-    Ok(see_other(format!("/projects/{to}/match"))
-        .saying(Flash::done(format!(
-            "{} is claimed for {} and gives {strips}.",
-            piece.tag, wanted.about.name
-        )))
-        .response(&app))
+    Ok(see_other(back).saying(says).response(&app))
 }
 
 #[derive(Template)]
@@ -486,7 +513,11 @@ async fn update(
     })
 }
 
-async fn show_photo(State(app): State<App>, Path(id): Path<OffcutId>) -> Result<Response, Error> {
+/// The photo of a piece, as pages and scripts get it.
+pub(in crate::web) async fn show_photo(
+    State(app): State<App>,
+    Path(id): Path<OffcutId>,
+) -> Result<Response, Error> {
     let photo = photo::find(app.store.read(), id)
         .await?
         .ok_or_else(|| Error::NotFound("no photo of this piece".to_owned()))?;

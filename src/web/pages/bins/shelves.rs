@@ -14,7 +14,7 @@ use crate::export::svg::{self, Drawing, Shelved, Style};
 use crate::store::bin::{self, Bin, NewBin};
 use crate::store::offcut::{self, Offcut, Search, Show};
 use crate::store::{BinId, Refusal};
-use crate::units::{Length, Volume};
+use crate::units::{Length, LengthFormat, Volume};
 use crate::web::paging::percent_encoded;
 use crate::web::{
     Error, Flash, Path, Query, Routes, Section, Shell, Steward, Typed, Who, line, lines, page,
@@ -83,7 +83,7 @@ impl PieceLine {
             id: piece.id.0,
             tag: piece.tag.clone(),
             species: piece.species.clone(),
-            size: size_of(piece, shell),
+            size: size_of(piece, shell.lengths()),
             count: piece.count,
             bin: piece.bin_name.clone().unwrap_or_default(),
             state: piece.state_word(),
@@ -94,8 +94,8 @@ impl PieceLine {
 }
 
 /// `24 in × 3 1/2 in × 3/4 in`.
-pub(super) fn size_of(piece: &Offcut, shell: &Shell) -> String {
-    let show = |length: Length| shell.lengths().show(length);
+pub(super) fn size_of(piece: &Offcut, lengths: LengthFormat) -> String {
+    let show = |length: Length| lengths.show(length);
     format!(
         "{} × {} × {}",
         show(piece.length),

@@ -13,8 +13,8 @@ use super::path::{Head, Here};
 use crate::app::App;
 use crate::app::arrange::{self, Offer, Order};
 use crate::app::matching::MatchError;
-use crate::app::project::{self as projects, Draft, ProjectError};
-use crate::calc::pattern::Form;
+use crate::app::project::{self as projects, Draft};
+use crate::calc::pattern::{Arrangement, Form};
 use crate::calc::work::Design;
 use crate::export::svg::Drawing;
 use crate::store::ProjectId;
@@ -68,15 +68,7 @@ pub(super) async fn list(
     Query(asked): Query<Asked>,
 ) -> Result<Response, Error> {
     let opened = Opened::find(&app, id).await?;
-    let offers = match arrange::offers(&app, id, asked.seed, TIME).await {
-        Ok(offers) => offers,
-        Err(MatchError::Unknown) => {
-            return Err(Error::NotFound("There is no such project.".into()));
-        }
-        Err(MatchError::Ended) => return Err(Error::Conflict("The project has ended.".into())),
-        Err(MatchError::Busy) => return Err(Error::Busy),
-        Err(other) => return Err(Error::Internal(other.into())),
-    };
+    let offers = found(&app, id, asked.seed).await?;
     let lengths = shell.lengths();
     let drawer = Drawer {
         basis: &opened.basis,
@@ -95,6 +87,24 @@ pub(super) async fn list(
         next_seed: asked.seed.wrapping_add(1) % 1_000_000,
         shell: shell.at(Section::Projects),
     })
+}
+
+/// Arrangements that the bins can give, the best first.
+///
+/// # Errors
+/// The project is unknown or has ended, or all solver slots are taken.
+pub(in crate::web) async fn found(
+    app: &App,
+    id: ProjectId,
+    seed: u64,
+) -> Result<Vec<Offer>, Error> {
+    match arrange::offers(app, id, seed, TIME).await {
+        Ok(offers) => Ok(offers),
+        Err(MatchError::Unknown) => Err(Error::NotFound("There is no such project.".into())),
+        Err(MatchError::Ended) => Err(Error::Conflict("The project has ended.".into())),
+        Err(MatchError::Busy) => Err(Error::Busy),
+        Err(other) => Err(Error::Internal(other.into())),
+    }
 }
 
 fn card(
@@ -150,7 +160,7 @@ fn card(
     }
 }
 
-fn title(order: Order) -> &'static str {
+pub(in crate::web) fn title(order: Order) -> &'static str {
     match order {
         Order::FreeWidths => "Free widths, as the scraps are",
         Order::Form(Form::Alternating) => "Two woods in turns",
@@ -195,11 +205,28 @@ pub(super) async fn take(
     Path(id): Path<ProjectId>,
     typed: Typed,
 ) -> Result<Response, Error> {
-    own(&app, &member, id).await?;
     let arrangement = read_arrangement(typed.text("arrangement").as_bytes())
         .map_err(|wire::Problem { errors, .. }| Error::Wrong(errors))?;
     let version = typed.text("version").parse::<i64>().unwrap_or_default();
-    let opened = Opened::find(&app, id).await?;
+    take_arrangement(&app, &member, id, version, arrangement).await?;
+    Ok(see_other(format!("/projects/{id}"))
+        .saying(Flash::done("The arrangement is saved."))
+        .response(&app))
+}
+
+/// Puts an arrangement into the project's design.
+///
+/// # Errors
+/// The kind has none, or somebody changed the project since `version`.
+pub(in crate::web) async fn take_arrangement(
+    app: &App,
+    member: &Member,
+    id: ProjectId,
+    version: i64,
+    arrangement: Arrangement,
+) -> Result<(), Error> {
+    own(app, member, id).await?;
+    let opened = Opened::find(app, id).await?;
     let design = match opened.design.clone() {
         Design::StripedBoard(mut board) => {
             board.arrangement = arrangement;
@@ -224,14 +251,9 @@ pub(super) async fn take(
         note: about.note,
     };
     let mut db = app.store.begin().await?;
-    match projects::edit(&mut db, by(&app, &member), id, version, &draft).await {
-        Ok(()) => {
-            db.commit().await?;
-            Ok(see_other(format!("/projects/{id}"))
-                .saying(Flash::done("The arrangement is saved."))
-                .response(&app))
-        }
-        Err(ProjectError::Stale) => Err(Error::Stale),
-        Err(other) => Err(error(other)),
-    }
+    projects::edit(&mut db, by(app, member), id, version, &draft)
+        .await
+        .map_err(error)?;
+    db.commit().await?;
+    Ok(())
 }

@@ -10,7 +10,7 @@ use crate::export::svg::{self, CutPiece, Drawing};
 use crate::store::ProjectId;
 
 /// One layout on a page.
-pub(super) struct CutLayout {
+pub(in crate::web) struct CutLayout {
     /// The tag of the piece, or the name of the board.
     pub piece: String,
     pub copies: u32,
@@ -28,7 +28,7 @@ pub(super) struct CutLayout {
 }
 
 /// Gives out the numbers of a project's places to the strips of its layouts, in the order of the layouts.
-pub(super) struct Numbering {
+pub(in crate::web) struct Numbering {
     project: ProjectId,
     /// The labels that are left, by the key of the strip.
     left: BTreeMap<String, Vec<String>>,

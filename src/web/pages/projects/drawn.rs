@@ -6,7 +6,7 @@ use crate::export::svg::{self, Colour, Drawing, Style};
 use crate::units::LengthFormat;
 
 /// How the drawings of one page are made.
-pub(super) struct Drawer<'a> {
+pub(in crate::web) struct Drawer<'a> {
     pub basis: &'a Basis,
     pub lengths: LengthFormat,
 }

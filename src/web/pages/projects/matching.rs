@@ -407,19 +407,29 @@ pub(super) async fn start(
     })
 }
 
-/// Ends the search with the best so far.
-pub(super) async fn stop(
-    State(app): State<App>,
-    member: Member,
-    Path(id): Path<ProjectId>,
-) -> Result<Response, Error> {
-    own(&app, &member, id).await?;
+/// Ends the match that is being looked for, if one is; the best so far is kept.
+pub(in crate::web) async fn stop_match(
+    app: &App,
+    member: &Member,
+    id: ProjectId,
+) -> Result<(), Error> {
+    own(app, member, id).await?;
     app.running_matches.enough(id);
     if let Some(mut state) = app.running_matches.watch(id) {
         // The solver looks at the flag every few hundred microseconds; a late answer shows on the next look.
         let ended = state.wait_for(|state| state.ended.is_some());
         let _ = tokio::time::timeout(WAIT, ended).await;
     }
+    Ok(())
+}
+
+/// Ends the search with the best so far.
+pub(super) async fn stop(
+    State(app): State<App>,
+    member: Member,
+    Path(id): Path<ProjectId>,
+) -> Result<Response, Error> {
+    stop_match(&app, &member, id).await?;
     Ok(see_other(format!("/projects/{id}/match")).response(&app))
 }
 

@@ -1,15 +1,15 @@
 //! Projects: from a choice of four kinds to a bench sheet, a file for each page.
 
 mod advised;
-mod arrangements;
+pub(in crate::web) mod arrangements;
 pub(in crate::web) mod bench_sheet;
 mod bench_step;
 mod claims;
 mod compare;
-mod cut_layout;
+pub(in crate::web) mod cut_layout;
 mod cuts;
 mod design;
-mod drawn;
+pub(in crate::web) mod drawn;
 mod form;
 mod list;
 mod live;
@@ -18,11 +18,12 @@ mod opened;
 mod overview;
 mod path;
 mod start;
-mod templates;
+pub(in crate::web) mod templates;
 mod together;
 
 pub(in crate::web) use claims::claim_error;
 pub(in crate::web) use cuts::cut_error;
+pub(in crate::web) use matching::stop_match;
 pub(in crate::web) use opened::{
     Opened, by, error as project_error, own, unknown as unknown_project,
 };

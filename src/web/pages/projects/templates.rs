@@ -24,10 +24,11 @@ struct TemplatesPage {
     sheets: Vec<Sheet>,
 }
 
-struct Sheet {
-    slug: &'static str,
-    title: &'static str,
-    about: &'static str,
+/// A template that a design has.
+pub(in crate::web) struct Sheet {
+    pub slug: &'static str,
+    pub title: &'static str,
+    pub about: &'static str,
 }
 
 /// Whether a design has anything that is marked out by a template.
@@ -35,7 +36,7 @@ pub(super) fn has_any(design: &Design) -> bool {
     !sheets(design).is_empty()
 }
 
-fn sheets(design: &Design) -> Vec<Sheet> {
+pub(in crate::web) fn sheets(design: &Design) -> Vec<Sheet> {
     match design {
         Design::StripedBoard(_) | Design::EndGrainBoard(_) => Vec::new(),
         Design::HandleBoard(_) => vec![Sheet {
@@ -109,7 +110,7 @@ fn drawing(opened: &Opened, shell: &Shell, slug: &str) -> Result<Drawing, Error>
 }
 
 /// `outline.svg`, or `outline-a4.pdf` and `outline-letter.pdf`.
-pub(super) async fn file(
+pub(in crate::web) async fn file(
     State(app): State<App>,
     shell: Shell,
     Path((id, name)): Path<(ProjectId, String)>,

@@ -12,7 +12,7 @@ mod start;
 
 use super::Routes;
 
-pub(super) use openings::parse_day;
+pub(in crate::web) use openings::parse_day;
 
 pub(super) fn routes(routes: Routes) -> Routes {
     let routes = overview::routes(routes);

@@ -60,7 +60,7 @@ pub(super) fn weekday_name(number: i8) -> &'static str {
 }
 
 /// A local day as a form's date input writes it.
-pub(in crate::web::pages) fn parse_day(text: &str) -> Result<Date, String> {
+pub(in crate::web) fn parse_day(text: &str) -> Result<Date, String> {
     let shown: String = text.chars().take(30).collect();
     text.parse::<Date>()
         .ok()
