@@ -39,7 +39,8 @@
 //! 2. Bodies come through [`Json`] (or [`JsonBody`], for [`crate::wire::read`], which lists every flaw), parameters through [`Path`] and [`Query`] of this module (never axum's: a lint refuses
 //!    them), so that every rejection is a problem document. Handlers return `Result<_, Error>`.
 //! 3. What can be edited answers with [`Version::etag`] and takes `if_match: IfMatch`; lists page with [`Paging`] and [`Paged`]. `POST` routes
-//!    honour `Idempotency-Key` by themselves.
+//!    honour `Idempotency-Key` by themselves. The description gets the errors of gate, extractors and versions by itself; a handler names
+//!    only its answers and the errors that are its own: `responses((status = 200, body = BinBody), (status = 409))`.
 //! 4. One line in `api::routes`, and a row for each route in `tests/it/roles.rs`.
 //!
 //! # Who may

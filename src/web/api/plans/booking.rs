@@ -241,6 +241,7 @@ async fn move_booking(
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 struct PinBody {
+    #[schema(example = true)]
     is_pinned: bool,
 }
 

@@ -190,8 +190,7 @@ struct PutBack {
 /// Let a piece go uncut; `?bin=3` puts it into another bin.
 #[utoipa::path(delete, path = "/api/v1/projects/{id}/claims/{claim}", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path), ("claim" = i64, Path), ("bin" = Option<i64>, Query)),
-    responses((status = 204), (status = 404),
-        (status = 409)))]
+    responses((status = 204), (status = 409), (status = 412)))]
 async fn let_go_claim(
     State(app): State<App>,
     member: Member,

@@ -63,7 +63,7 @@ fn groups(settings: &Settings, lengths: LengthFormat) -> Vec<Group> {
         cutting(settings, lengths),
         figures(
             "Wood that a cut piece has more than the finished one",
-            "Fields of `practice`.",
+            "The fields of “practice” of a project.",
             &ALLOWANCES,
         ),
         figures(
@@ -94,7 +94,7 @@ fn cutting(settings: &Settings, lengths: LengthFormat) -> Group {
     let (credit, our_credit) = (usual.keep_credit_thousandths, ours.keep_credit_thousandths);
     Group {
         heading: "Cutting",
-        says: "Fields of `shop` in a match. A calculation without a workshop takes the usual ones.",
+        says: "The fields of “shop” in a match. A calculation without a workshop takes the usual ones.",
         rows: vec![
             row(
                 "Kerf when ripping",
