@@ -1,6 +1,7 @@
 //! Matching against brute force and by its properties.
 
 mod brute;
+mod milp;
 
 use brute::{Random, brute_force, mm, small_request, worth};
 use scrapwright::calc::budget::Budget;
