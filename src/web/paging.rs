@@ -21,6 +21,7 @@ pub struct Paging {
 
 /// The two query fields of a list, for the API's description: `params(PagingParams)`.
 #[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
 pub struct PagingParams {
     /// The cursor from the `next` of the page before.
     pub after: Option<String>,

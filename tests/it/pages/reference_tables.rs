@@ -54,7 +54,7 @@ async fn figures_carry_their_source_and_say_what_is_practice_or_memory() {
         "{tung:?}"
     );
     let rags = finishes.all("#tung-oil .cautions li");
-    assert!(rags.iter().any(|line| line.contains("rag")), "{rags:?}");
+    assert!(rags.iter().any(|line| line.starts_with("Rags")), "{rags:?}");
     // Every figure has a source beside it.
     for (path, selector) in [
         ("/reference/glues", "dl.figures > div"),
