@@ -18,12 +18,6 @@ window.addEventListener("pageshow", () => {
   document.querySelector("[aria-invalid='true']")?.focus();
 });
 
-// A choice that only changes what is shown needs no button.
-document.addEventListener("change", (event) => {
-  const form = event.target.closest?.("form[data-sends-itself]");
-  if (form) form.requestSubmit();
-});
-
 // What asks first: <button data-ask="Really?">.
 document.addEventListener("click", (event) => {
   const button = event.target.closest?.("[data-ask]");

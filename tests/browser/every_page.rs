@@ -1,19 +1,17 @@
 //! Every page in both widths and both colour schemes: reach, contrast, weight, and no scrolling sideways.
-//!
-//! `SCRAPWRIGHT_SCREENSHOTS=FOLDER` keeps a picture of each.
 
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use axum::http::Method;
 use fantoccini::actions::{InputSource as _, KeyAction, KeyActions};
 use fantoccini::key::Key;
-use fantoccini::wd::{PrintConfiguration, PrintMargins, PrintSize};
 use scrapwright::app::demo::DEMO_PASSWORD;
 use scrapwright::web::route_table;
 use serde_json::{Value, json};
 
 use crate::chromium::{Chromium, Page, Screen, Script};
+use crate::pictures;
 use crate::workshop::Workshop;
 
 /// What is read by something other than an eye.
@@ -132,20 +130,28 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ),
 ];
 
-/// The addresses to look at, from the routes that are served.
+/// The routes of pages.
+fn pages(workshop: &Workshop) -> Vec<String> {
+    let routes = route_table(&workshop.app).into_iter();
+    let pages = routes.filter(|route| {
+        let path = route.path.as_str();
+        route.method == Method::GET && !path.starts_with("/api/") && !NOT_PAGES.contains(&path)
+    });
+    pages.map(|route| route.path).collect()
+}
+
+/// The addresses of the demo to look at.
 fn addresses(workshop: &Workshop) -> BTreeSet<String> {
     let mut found = BTreeSet::new();
-    for route in route_table(&workshop.app) {
-        let path = route.path.as_str();
-        if route.method != Method::GET || path.starts_with("/api/") || NOT_PAGES.contains(&path) {
-            continue;
-        }
-        let examples = EXAMPLES.iter().find(|(pattern, _)| *pattern == path);
-        match examples {
+    for path in pages(workshop) {
+        match EXAMPLES.iter().find(|(pattern, _)| *pattern == path) {
             Some((_, examples)) => found.extend(examples.iter().map(|path| (*path).to_owned())),
             None => {
-                assert!(!path.contains('{'), "{path}: give it a row in EXAMPLES");
-                found.insert(path.to_owned());
+                assert!(
+                    !path.contains('{'),
+                    "{path}: give it a row in EXAMPLES, or in NOT_PAGES"
+                );
+                found.insert(path);
             }
         }
     }
@@ -244,9 +250,6 @@ const WEIGHT: &str = r"
     const parts = [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')];
     return parts.reduce((sum, part) => sum + part.transferSize, 0);";
 
-/// A match that is not claimed yet: the picture in the README.
-const MATCHED: &str = "/projects/6/match";
-
 /// The most that a first view may weigh.
 const MOST_BYTES: u64 = 60_000;
 
@@ -254,75 +257,132 @@ fn lines(found: Value) -> Vec<String> {
     serde_json::from_value(found).unwrap()
 }
 
-/// Looks at one page in every way and tells what is wrong with it.
-async fn look(page: &Page, path: &str, screen: Screen, has_axe: bool) -> Vec<String> {
-    let (width, height) = screen.size();
-    let is_phone = screen == Screen::Phone;
-    page.open(path).await;
-    let mut wrong = Vec::new();
-    let weight = page.script(WEIGHT).await;
-    let weight = weight.as_u64().unwrap_or(u64::MAX);
-    if weight > MOST_BYTES {
-        wrong.push(format!("weighs {weight} bytes"));
-    }
-    let schemes = [("light", is_phone), ("dark", !is_phone)];
-    for (scheme, is_whole) in schemes {
-        page.prefer(scheme).await;
-        if has_axe {
-            let look = if is_whole { Look::Whole } else { Look::Colours };
-            let found = audit(page, look).await;
-            wrong.extend(found.iter().map(|flaw| format!("{scheme}: {flaw}")));
-        }
-        keep_picture(page, path, screen, scheme).await;
-    }
-    wrong.extend(lines(page.script(OWN_RULES).await));
-    wrong.extend(lines(page.script(WIDE).await));
-    // 1280 pixels at 400 % are 320, and at 200 % 640.
-    let others: &[u32] = if is_phone { &[320] } else { &[640, 1024] };
-    for other in others {
-        page.size(*other, height, is_phone).await;
-        wrong.extend(lines(page.script(WIDE).await));
-    }
-    page.size(width, height, is_phone).await;
-    wrong
+/// A walk over pages, with what is wrong with them.
+struct Walk {
+    page: Page,
+    screen: Screen,
+    /// What the names of the pictures begin with.
+    prefix: &'static str,
+    has_axe: bool,
+    /// Bytes, and the page that weighs them.
+    heaviest: (u64, String),
+    wrong: Vec<String>,
 }
 
+impl Walk {
+    async fn begin(
+        chromium: &Chromium,
+        workshop: &Workshop,
+        screen: Screen,
+        prefix: &'static str,
+    ) -> Walk {
+        let page = chromium.look_at(workshop, screen, Script::Runs).await;
+        page.devtools("Network.enable", json!({})).await;
+        let uncached = json!({ "cacheDisabled": true });
+        page.devtools("Network.setCacheDisabled", uncached).await;
+        let axe = axe();
+        if let Some(script) = &axe {
+            page.devtools("Page.enable", json!({})).await;
+            let always = json!({ "source": script });
+            page.devtools("Page.addScriptToEvaluateOnNewDocument", always)
+                .await;
+        }
+        Walk {
+            page,
+            screen,
+            prefix,
+            has_axe: axe.is_some(),
+            heaviest: (0, String::new()),
+            wrong: Vec::new(),
+        }
+    }
+
+    /// Looks at one page in every way.
+    async fn look(&mut self, path: &str) {
+        let page = &self.page;
+        let (width, height) = self.screen.size();
+        let is_phone = self.screen == Screen::Phone;
+        page.open(path).await;
+        let mut wrong = Vec::new();
+        let weight = page.script(WEIGHT).await.as_u64().unwrap_or(u64::MAX);
+        if weight > MOST_BYTES {
+            wrong.push(format!("weighs {weight} bytes"));
+        }
+        for (scheme, is_whole) in [("light", is_phone), ("dark", !is_phone)] {
+            page.prefer(scheme).await;
+            if self.has_axe {
+                let look = if is_whole { Look::Whole } else { Look::Colours };
+                let found = audit(page, look).await;
+                wrong.extend(found.iter().map(|flaw| format!("{scheme}: {flaw}")));
+            }
+            pictures::keep(page, &format!("{}{path}", self.prefix), self.screen, scheme).await;
+        }
+        wrong.extend(lines(page.script(OWN_RULES).await));
+        wrong.extend(lines(page.script(WIDE).await));
+        // 1280 pixels at 400 % are 320, and at 200 % 640.
+        let others: &[u32] = if is_phone { &[320] } else { &[640, 1024] };
+        for other in others {
+            page.size(*other, height, is_phone).await;
+            wrong.extend(lines(page.script(WIDE).await));
+        }
+        page.size(width, height, is_phone).await;
+        if weight > self.heaviest.0 {
+            self.heaviest = (weight, path.to_owned());
+        }
+        self.wrong
+            .extend(wrong.into_iter().map(|flaw| format!("{path} {flaw}")));
+    }
+
+    #[track_caller]
+    fn end(self) {
+        let (weight, path) = self.heaviest;
+        println!("the heaviest page is {path} with {weight} bytes");
+        let wrong = self.wrong;
+        assert!(
+            wrong.is_empty(),
+            "{} flaws\n{}",
+            wrong.len(),
+            wrong.join("\n")
+        );
+    }
+}
+
+/// Every page of the demo.
 async fn walk(screen: Screen) {
     let Some(chromium) = Chromium::start() else {
         return;
     };
     let workshop = Workshop::demo().await;
-    let page = chromium.look_at(&workshop, screen, Script::Runs).await;
-    page.devtools("Network.enable", json!({})).await;
-    page.devtools("Network.setCacheDisabled", json!({ "cacheDisabled": true }))
-        .await;
-    let axe = axe();
-    if let Some(script) = &axe {
-        page.devtools("Page.enable", json!({})).await;
-        let always = json!({ "source": script });
-        page.devtools("Page.addScriptToEvaluateOnNewDocument", always)
-            .await;
-    }
-    let has_axe = axe.is_some();
-    let mut wrong = Vec::new();
-    let mut note = |path: &str, found: Vec<String>| {
-        wrong.extend(found.into_iter().map(|flaw| format!("{path} {flaw}")));
-    };
-    note("/sign-in", look(&page, "/sign-in", screen, has_axe).await);
-    note(
-        "/join/0000",
-        look(&page, "/join/0000", screen, has_axe).await,
-    );
-    page.sign_in("odile", DEMO_PASSWORD).await;
+    let mut walk = Walk::begin(&chromium, &workshop, screen, "").await;
+    walk.look("/sign-in").await;
+    walk.look("/join/0000").await;
+    walk.page.sign_in("odile", DEMO_PASSWORD).await;
     for path in addresses(&workshop) {
-        note(&path, look(&page, &path, screen, has_axe).await);
+        walk.look(&path).await;
     }
-    assert!(
-        wrong.is_empty(),
-        "{} flaws\n{}",
-        wrong.len(),
-        wrong.join("\n")
-    );
+    walk.end();
+}
+
+/// Where every list is empty.
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_of_a_new_workshop_can_be_used() {
+    let Some(chromium) = Chromium::start() else {
+        return;
+    };
+    let workshop = Workshop::empty().await;
+    let link = workshop.app.first_steward_link().await.unwrap().unwrap();
+    let joined = workshop
+        .app
+        .join(link.reveal(), "Wren", "wren", DEMO_PASSWORD);
+    joined.await.unwrap();
+    let mut walk = Walk::begin(&chromium, &workshop, Screen::Phone, "/new").await;
+    walk.page.sign_in("wren", DEMO_PASSWORD).await;
+    for path in pages(&workshop) {
+        if !path.contains('{') {
+            walk.look(&path).await;
+        }
+    }
+    walk.end();
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -373,59 +433,4 @@ async fn the_keyboard_alone_skips_to_the_content_and_signs_in() {
     assert_eq!(page.script(FOCUSED).await, "Sign in");
     send(&enter).await;
     page.see("Sign out").await;
-}
-
-fn pictures() -> Option<PathBuf> {
-    let folder = std::env::var_os("SCRAPWRIGHT_SCREENSHOTS").filter(|name| !name.is_empty())?;
-    let folder = PathBuf::from(folder);
-    std::fs::create_dir_all(&folder).unwrap();
-    Some(folder)
-}
-
-/// Keeps the whole page as a picture, where pictures are wanted.
-async fn keep_picture(page: &Page, path: &str, screen: Screen, scheme: &str) {
-    let Some(folder) = pictures() else {
-        return;
-    };
-    let (width, height) = screen.size();
-    let is_phone = screen == Screen::Phone;
-    let whole = page
-        .script("return document.documentElement.scrollHeight")
-        .await;
-    let whole = u32::try_from(whole.as_u64().unwrap()).unwrap().min(12_000);
-    page.size(width, whole.max(height), is_phone).await;
-    let png = page.client.screenshot().await.unwrap();
-    page.size(width, height, is_phone).await;
-    let name: String = path
-        .trim_matches('/')
-        .chars()
-        .map(|letter| {
-            if letter.is_alphanumeric() {
-                letter
-            } else {
-                '-'
-            }
-        })
-        .collect();
-    let name = if name.is_empty() { "today" } else { &name };
-    std::fs::write(folder.join(format!("{name}.{width}.{scheme}.png")), png).unwrap();
-    if path == MATCHED && screen == Screen::Desk && scheme == "light" {
-        page.size(1280, 1020, false).await;
-        let png = page.client.screenshot().await.unwrap();
-        std::fs::write(folder.join("match.png"), png).unwrap();
-        page.size(width, height, is_phone).await;
-    }
-    if path.ends_with("/bench-sheet") && screen == Screen::Desk && scheme == "light" {
-        for (paper, size) in [("a4", PrintSize::A4), ("letter", PrintSize::US_LETTER)] {
-            let margins = PrintMargins {
-                top: 1.2,
-                bottom: 1.2,
-                left: 1.2,
-                right: 1.2,
-            };
-            let how = PrintConfiguration::builder().size(size).margins(margins);
-            let pdf = page.client.print(how.build().unwrap()).await.unwrap();
-            std::fs::write(folder.join(format!("{name}.{paper}.pdf")), pdf).unwrap();
-        }
-    }
 }

@@ -13,5 +13,6 @@ mod chromium;
 mod every_page;
 mod first_hour;
 mod main_job;
+mod pictures;
 mod steward;
 mod workshop;
