@@ -7,6 +7,11 @@ use crate::units::{Force, Length, LengthFormat, Mass, Minutes, Pressure};
 use crate::web::words::{counted, span};
 use crate::wire::length::from_json;
 
+/// What ends the names of figures in JSON, and says nothing to a reader of pages.
+const UNITS: [&str; 8] = [
+    "_kpa", "_n", "_g", "_kg", "_mm", "_c", "_percent", "_minutes",
+];
+
 /// The answer as the page shows it.
 #[derive(Default)]
 pub(super) struct Answered {
@@ -236,7 +241,12 @@ impl Answered {
     /// One line for each source, with all that it is of.
     fn add_sources(&mut self, reader: Reader<'_>) {
         for source in reader.list("/sources") {
-            let (of, text) = (source.text("/of").replace('_', " "), source.text("/text"));
+            let (of, text) = (source.text("/of"), source.text("/text"));
+            let of = UNITS
+                .iter()
+                .find_map(|unit| of.strip_suffix(unit))
+                .unwrap_or(&of);
+            let of = of.replace('_', " ");
             match self.sources.iter_mut().find(|(_, known)| *known == text) {
                 Some((all, _)) => {
                     if !all.split(", ").any(|known| known == of) {
