@@ -18,7 +18,8 @@ async fn walk(screen: Screen) {
     page.press("Come in").await;
     page.see("Sign out").await;
 
-    page.open("/workshop/start").await;
+    page.open("/").await;
+    page.follow("Go through the first hour").await;
     page.follow("Name the workshop").await;
     page.fill("Name of the workshop", "Shed behind the mill")
         .await;

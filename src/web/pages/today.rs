@@ -7,6 +7,7 @@ use jiff::Timestamp;
 
 use crate::app::App;
 use crate::app::hours::Span;
+use crate::app::start::FirstHour;
 use crate::app::today::{AtRisk, InClamps, NextThing, Risk, Today};
 use crate::store::booking::{Booking, BookingState};
 use crate::store::claim::Claim;
@@ -31,6 +32,8 @@ struct TodayPage {
     to_do: Vec<ToDoLine>,
     week: Vec<(String, String)>,
     is_member: bool,
+    /// A steward is led through what a first project still needs.
+    needs_first_hour: bool,
 }
 
 #[derive(Template)]
@@ -350,6 +353,10 @@ async fn show(
     caller: MaybeMember,
 ) -> Result<Response, Error> {
     let (today, time) = load(&app, &caller).await?;
+    let needs_first_hour = shell.is_steward() && {
+        let mut db = app.store.read().acquire().await?;
+        !FirstHour::load(&mut db).await?.is_over()
+    };
     let viewer = Viewer {
         time: &time,
         shell: &shell,
@@ -403,6 +410,7 @@ async fn show(
             .collect(),
         week,
         is_member: own.is_some(),
+        needs_first_hour,
         shell: shell.at(Section::Today),
     })
 }
