@@ -91,6 +91,10 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ("/glue-ups/plan/{id}", &[]),
     ("/reference/calls/{group}", &["/reference/calls/workshop"]),
     (
+        "/reference/calls/{group}",
+        &["/reference/calls/projects", "/reference/calls/bins"],
+    ),
+    (
         "/reference/calculators/{name}",
         &[
             "/reference/calculators/board-feet",
