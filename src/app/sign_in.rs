@@ -109,7 +109,8 @@ impl SignInLimits {
 }
 
 /// One IPv6 subscriber has a whole /64, so that is what is counted.
-fn network(address: IpAddr) -> IpAddr {
+#[must_use]
+pub fn network(address: IpAddr) -> IpAddr {
     match address.to_canonical() {
         IpAddr::V6(v6) => {
             let [a, b, c, d, ..] = v6.segments();

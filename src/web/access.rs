@@ -7,7 +7,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use super::{Error, Who, cookies, idempotency};
-use crate::app::{App, Caller};
+use crate::app::{App, Asker, Caller, network};
 use crate::store::api_token::Scope;
 use crate::store::{self, MemberId};
 
@@ -197,6 +197,18 @@ impl FromRequestParts<App> for ClientAddress {
             peer,
             &parts.headers,
         )))
+    }
+}
+
+impl FromRequestParts<App> for Asker {
+    type Rejection = std::convert::Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self, Self::Rejection> {
+        if let Some(caller) = known(parts) {
+            return Ok(Asker::Member(caller.member.id));
+        }
+        let ClientAddress(address) = ClientAddress::from_request_parts(parts, app).await?;
+        Ok(Asker::Guest(network(address)))
     }
 }
 

@@ -4,7 +4,7 @@ use std::time::Duration;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
-use crate::app::{Busy, PasswordError};
+use crate::app::{Busy, NoSlot, PasswordError};
 use crate::store::{self, Refusal};
 use crate::wire::{FieldError, Problem};
 
@@ -37,10 +37,14 @@ pub enum Error {
     Calculation(Problem),
     /// Too many tries; wait this long.
     TooMany(Duration),
+    /// The caller has as many calculations under way as one may have.
+    OwnShare,
     /// All solver slots or the writer are taken; come back.
     Busy,
     /// It took longer than a request may.
     TooSlow,
+    /// The file cannot grow, or not be written any more.
+    DiskFull(store::Error),
     /// A fault of ours. The cause is logged, and not shown.
     Internal(anyhow::Error),
 }
@@ -67,8 +71,9 @@ impl Error {
             Error::Calculation(problem) => {
                 StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR)
             }
-            Error::TooMany(_) => StatusCode::TOO_MANY_REQUESTS,
+            Error::TooMany(_) | Error::OwnShare => StatusCode::TOO_MANY_REQUESTS,
             Error::Busy | Error::TooSlow => StatusCode::SERVICE_UNAVAILABLE,
+            Error::DiskFull(_) => StatusCode::INSUFFICIENT_STORAGE,
             Error::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
     }
@@ -89,8 +94,10 @@ impl Error {
             Error::Wrong(_) => ("wrong-content", "Something in it is wrong"),
             Error::Calculation(problem) => (problem.kind, "The calculation has no answer"),
             Error::TooMany(_) => ("too-many", "Too many tries"),
+            Error::OwnShare => ("own-share", "Yours is still being solved"),
             Error::Busy => ("busy", "Busy just now"),
             Error::TooSlow => ("too-slow", "It took too long"),
+            Error::DiskFull(_) => ("disk-full", "There is no room to write it down"),
             Error::Internal(_) => ("fault", "Something broke here"),
         }
     }
@@ -117,8 +124,14 @@ impl Error {
             Error::Wrong(errors) => Problem::wrong_content(errors.clone()).detail,
             Error::Calculation(problem) => problem.detail.clone(),
             Error::TooMany(wait) => format!("Wait {} s before the next try.", whole_seconds(*wait)),
+            Error::OwnShare => {
+                "Another calculation of yours is being solved, and others get their turn too. Wait for its answer first.".into()
+            }
             Error::Busy => "Others are being served. Try again in a moment.".into(),
             Error::TooSlow => "It was stopped, and nothing was changed. Try again later, or ask for less.".into(),
+            Error::DiskFull(_) => {
+                "The disk is full, or cannot be written. Nothing was changed; tell whoever keeps the machine.".into()
+            }
             Error::Internal(_) => {
                 "Nothing was changed. If it happens again, tell a steward the request number.".into()
             }
@@ -145,7 +158,7 @@ impl Error {
     fn retry_after(&self) -> Option<u64> {
         match self {
             Error::TooMany(wait) => Some(whole_seconds(*wait)),
-            Error::Busy | Error::TooSlow => Some(2),
+            Error::Busy | Error::TooSlow | Error::OwnShare => Some(2),
             _ => None,
         }
     }
@@ -168,15 +181,19 @@ impl IntoResponse for Error {
     }
 }
 
+/// SQLite's result codes (<https://www.sqlite.org/rescode.html>) that a caller should hear of in plain words.
 impl From<store::Error> for Error {
     fn from(error: store::Error) -> Self {
-        let is_busy = matches!(error, store::Error::PoolTimedOut | store::Error::PoolClosed)
+        if matches!(error, store::Error::PoolTimedOut | store::Error::PoolClosed) {
+            return Error::Busy;
+        }
+        let code = error.as_database_error().and_then(|error| error.code());
+        match code.as_deref() {
             // SQLITE_BUSY, in case another program holds the file.
-            || error.as_database_error().and_then(|error| error.code()).is_some_and(|code| code == "5");
-        if is_busy {
-            Error::Busy
-        } else {
-            Error::Internal(error.into())
+            Some("5") => Error::Busy,
+            // SQLITE_FULL, SQLITE_IOERR_WRITE.
+            Some("13" | "778") => Error::DiskFull(error),
+            _ => Error::Internal(error.into()),
         }
     }
 }
@@ -221,6 +238,15 @@ impl From<askama::Error> for Error {
 impl From<Busy> for Error {
     fn from(_: Busy) -> Self {
         Error::Busy
+    }
+}
+
+impl From<NoSlot> for Error {
+    fn from(error: NoSlot) -> Self {
+        match error {
+            NoSlot::Busy(busy) => busy.into(),
+            NoSlot::OwnShare => Error::OwnShare,
+        }
     }
 }
 

@@ -11,7 +11,7 @@ use tokio_stream::wrappers::UnboundedReceiverStream;
 use tokio_util::task::AbortOnDropHandle;
 
 use super::Error;
-use crate::app::{App, Stop};
+use crate::app::{App, Asker, Stop};
 use crate::wire::Problem;
 
 /// Whether the caller wants to see progress: `Accept: text/event-stream`.
@@ -38,13 +38,16 @@ impl Teller {
 /// one `problem`. A caller who closes the connection stops the solve.
 pub fn stream(
     app: &App,
+    asker: Asker,
     solve: impl FnOnce(&Stop, &(dyn Fn(Value) + Sync)) -> Result<Value, Problem> + Send + 'static,
 ) -> Response {
     let app = app.clone();
     stream_work(async move |teller: Teller| {
         let solved = app
             .slots
-            .run(move |stop| solve(stop, &|progress| teller.tell(progress)))
+            .run_for(asker, move |stop| {
+                solve(stop, &|progress| teller.tell(progress))
+            })
             .await?;
         solved.map_err(Error::Calculation)
     })

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use utoipa::ToSchema;
 use utoipa_axum::routes;
 
-use crate::app::{App, Stop, budget};
+use crate::app::{App, Asker, Stop, budget};
 use crate::calc::{matching, schedule};
 use crate::web::extract::RawBody;
 use crate::web::progress::{stream, wants_progress};
@@ -33,9 +33,10 @@ pub(super) fn routes(routes: Routes) -> Routes {
             "strips": [{"id": "a", "species": ["hard maple"], "length": "17 1/2 in",
                 "sections": [{"rip": "1 5/8 in", "thickness": "3/4 in"}]}]})),
     responses((status = 200, body = wire::matching::Response),
-        (status = 422)))]
+        (status = 422), (status = 429)))]
 async fn calculate_match(
     State(app): State<App>,
+    asker: Asker,
     headers: HeaderMap,
     RawBody(body): RawBody,
 ) -> Result<Response, Error> {
@@ -44,11 +45,14 @@ async fn calculate_match(
         wire::matching::answer(&body, |limits| budget(limits, longest, stop), tell)
     };
     if wants_progress(&headers) {
-        return Ok(stream(&app, move |stop, tell| {
+        return Ok(stream(&app, asker, move |stop, tell| {
             solve(stop, &|progress| tell(match_progress(progress))).map(value)
         }));
     }
-    let answer = app.slots.run(move |stop| solve(stop, &|_| ())).await?;
+    let answer = app
+        .slots
+        .run_for(asker, move |stop| solve(stop, &|_| ()))
+        .await?;
     Ok(Json(answer.map_err(Error::Calculation)?).into_response())
 }
 
@@ -62,9 +66,10 @@ async fn calculate_match(
             "resources": [{"id": "glue bench", "capacity": 2}],
             "tasks": [{"id": "P7 glue", "minutes": 40, "calendar": "shop", "needs": {"glue bench": 1}}]})),
     responses((status = 200, body = wire::schedule::Response),
-        (status = 422)))]
+        (status = 422), (status = 429)))]
 async fn calculate_schedule(
     State(app): State<App>,
+    asker: Asker,
     headers: HeaderMap,
     RawBody(body): RawBody,
 ) -> Result<Response, Error> {
@@ -73,11 +78,14 @@ async fn calculate_schedule(
         wire::schedule::answer(&body, |limits| budget(limits, longest, stop), tell)
     };
     if wants_progress(&headers) {
-        return Ok(stream(&app, move |stop, tell| {
+        return Ok(stream(&app, asker, move |stop, tell| {
             solve(stop, &|progress| tell(schedule_progress(progress))).map(value)
         }));
     }
-    let answer = app.slots.run(move |stop| solve(stop, &|_| ())).await?;
+    let answer = app
+        .slots
+        .run_for(asker, move |stop| solve(stop, &|_| ()))
+        .await?;
     Ok(Json(answer.map_err(Error::Calculation)?).into_response())
 }
 
