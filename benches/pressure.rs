@@ -11,6 +11,7 @@ mod load;
 #[path = "../tests/process/race.rs"]
 mod race;
 #[path = "../tests/process/server.rs"]
+#[expect(dead_code, reason = "some of it only the tests use")]
 mod server;
 
 fn main() {

@@ -44,7 +44,7 @@ pub enum Error {
     /// It took longer than a request may.
     TooSlow,
     /// The file cannot grow, or not be written any more.
-    DiskFull(store::Error),
+    DiskFull(anyhow::Error),
     /// A fault of ours. The cause is logged, and not shown.
     Internal(anyhow::Error),
 }
@@ -192,7 +192,7 @@ impl From<store::Error> for Error {
             // SQLITE_BUSY, in case another program holds the file.
             Some("5") => Error::Busy,
             // SQLITE_FULL, SQLITE_IOERR_WRITE.
-            Some("13" | "778") => Error::DiskFull(error),
+            Some("13" | "778") => Error::DiskFull(error.into()),
             _ => Error::Internal(error.into()),
         }
     }

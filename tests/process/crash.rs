@@ -2,22 +2,22 @@ use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
-use serde_json::{Value, json};
+use serde_json::json;
 
 use crate::file;
 use crate::load::{Told, add_pieces, plan_board, work_on_board};
 use crate::server::{Chance, Server, Workshop, maple, pause, run};
 
 /// A workshop with four boards that are worked on, one that is planned, and the number of steps of its plan.
-struct Busy {
-    workshop: Workshop,
+pub struct Busy {
+    pub workshop: Workshop,
     boards: Vec<i64>,
     planned: i64,
     steps: usize,
 }
 
 impl Busy {
-    fn new() -> Busy {
+    pub fn new() -> Busy {
         let workshop = Workshop::open();
         file::lend(&workshop.data());
         let mut stock = maple("2 1/2 in", "stock");
@@ -43,7 +43,7 @@ impl Busy {
     }
 
     /// Lets members work while `meanwhile` runs; gives what they were told.
-    fn work<T>(&self, told: &Told, name: &str, meanwhile: impl FnOnce(&Server) -> T) -> T {
+    pub fn work<T>(&self, told: &Told, name: &str, meanwhile: impl FnOnce(&Server) -> T) -> T {
         let (caller, stop) = (&self.workshop.steward, AtomicBool::new(false));
         std::thread::scope(|scope| {
             for adder in 0..2 {
@@ -61,7 +61,7 @@ impl Busy {
         })
     }
 
-    fn assert_nothing_half_done(&self, path: &Path) {
+    pub fn assert_nothing_half_done(&self, path: &Path) {
         file::assert_sound(path);
         let half = file::ask(
             path,
@@ -85,7 +85,7 @@ impl Busy {
         );
     }
 
-    fn assert_told_is_true(path: &Path, told: &Told) {
+    pub fn assert_told_is_true(path: &Path, told: &Told) {
         let rows = file::ask(path, &["select cast(id as text), note from offcut"]);
         let kept: std::collections::HashMap<i64, &str> = rows
             .iter()
@@ -115,7 +115,7 @@ impl Busy {
     }
 }
 
-/// Kills the working program at random moments, and looks each time at what is left.
+/// Kills the program at random moments while it writes, and looks each time at what is left.
 pub fn kill_many_times(kills: u64) {
     let mut busy = Busy::new();
     let told = Told::default();
@@ -124,7 +124,16 @@ pub fn kill_many_times(kills: u64) {
     let mut slowest = Duration::ZERO;
     for kill in 0..kills {
         busy.work(&told, &kill.to_string(), |server| {
-            pause(Duration::from_millis(50 + chance.below(600)));
+            let before = told.added.lock().unwrap().len();
+            let waiting = Instant::now();
+            while told.added.lock().unwrap().len() < before + 3 {
+                assert!(
+                    waiting.elapsed() < Duration::from_secs(60),
+                    "nothing is written"
+                );
+                pause(Duration::from_millis(2));
+            }
+            pause(Duration::from_millis(chance.below(300)));
             let id = server.child.id().to_string();
             let sent = std::process::Command::new("kill")
                 .args(["-KILL", &id])
@@ -151,83 +160,9 @@ pub fn kill_many_times(kills: u64) {
         "{kills} kills in {:.0} s; {added} pieces and {claimed} claims acknowledged, none lost; slowest start {slowest:?}",
         begun.elapsed().as_secs_f64()
     );
-    assert!(
-        added >= kills as usize && claimed > 0,
-        "{added} added, {claimed} claimed: hardly a load"
-    );
 }
 
 #[test]
 fn whatever_was_acknowledged_survives_kills() {
     kill_many_times(6);
-}
-
-#[test]
-fn a_backup_taken_under_load_is_whole_and_can_be_put_back() {
-    let mut busy = Busy::new();
-    let told = Told::default();
-    let folder = busy.workshop.folder.path().to_owned();
-    let path = |name: &str| folder.join(name).to_str().unwrap().to_owned();
-    let before = busy.work(&told, "backup", |_| {
-        pause(Duration::from_millis(300));
-        let before: Vec<(i64, String)> = told.added.lock().unwrap().clone();
-        let made = run(&["backup", "--data", &path("workshop.db"), &path("copy.db")]);
-        assert!(made.status.success(), "{made:?}");
-        before
-    });
-    busy.assert_nothing_half_done(&busy.workshop.path("copy.db"));
-    let earlier = Told::default();
-    earlier.added.lock().unwrap().extend(before);
-    Busy::assert_told_is_true(&busy.workshop.path("copy.db"), &earlier);
-    busy.workshop.server.terminate();
-    busy.workshop.server.child.wait().unwrap();
-    let restored = run(&[
-        "restore",
-        "--data",
-        &path("workshop.db"),
-        &path("copy.db"),
-        "--overwrite",
-    ]);
-    assert!(restored.status.success(), "{restored:?}");
-    busy.workshop.serve_again();
-    let more = busy
-        .workshop
-        .steward
-        .post("/api/v1/offcuts", &maple("2 in", "after"))
-        .unwrap();
-    assert_eq!(more.status, 201, "{more:?}");
-}
-
-#[test]
-fn asked_to_end_it_finishes_what_runs_and_loses_nothing() {
-    let mut busy = Busy::new();
-    let told = Told::default();
-    let ended_after = busy.work(&told, "end", |server| {
-        pause(Duration::from_millis(400));
-        let begun = Instant::now();
-        server.terminate();
-        // Whoever calls now is told to come back, or finds nobody; members stop as soon as nobody answers.
-        while std::net::TcpStream::connect(&server.address).is_ok() {
-            assert!(begun.elapsed() < Duration::from_secs(8), "it still listens");
-            pause(Duration::from_millis(20));
-        }
-        begun.elapsed()
-    });
-    let status = busy.workshop.server.child.wait().unwrap();
-    assert!(status.success(), "{status}");
-    assert!(ended_after < Duration::from_secs(8), "{ended_after:?}");
-    busy.assert_nothing_half_done(&busy.workshop.data());
-    Busy::assert_told_is_true(&busy.workshop.data(), &told);
-    busy.workshop.serve_again();
-    assert_eq!(
-        busy.workshop.steward.get("/api/v1/me").map(|me| me.status),
-        Some(200)
-    );
-    assert_eq!(
-        busy.workshop
-            .steward
-            .post("/api/v1/bins", &Value::Null)
-            .map(|no| no.status),
-        Some(400)
-    );
 }

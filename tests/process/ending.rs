@@ -1,7 +1,12 @@
 use std::process::Command;
+use std::time::{Duration, Instant};
 
+use serde_json::Value;
+
+use crate::crash::Busy;
 use crate::file;
-use crate::server::{Server, Workshop, maple};
+use crate::load::Told;
+use crate::server::{Server, Workshop, maple, pause, run};
 
 /// A limit on the size of files stands for a full disk: what is written beyond it fails.
 #[test]
@@ -67,4 +72,74 @@ fn a_full_disk_is_said_and_loses_nothing_that_was_acknowledged() {
         .post("/api/v1/offcuts", &maple("2 in", "room again"))
         .unwrap();
     assert_eq!(more.status, 201, "{more:?}");
+}
+
+#[test]
+fn a_backup_taken_under_load_is_whole_and_can_be_put_back() {
+    let mut busy = Busy::new();
+    let told = Told::default();
+    let folder = busy.workshop.folder.path().to_owned();
+    let path = |name: &str| folder.join(name).to_str().unwrap().to_owned();
+    let before = busy.work(&told, "backup", |_| {
+        pause(Duration::from_millis(300));
+        let before: Vec<(i64, String)> = told.added.lock().unwrap().clone();
+        let made = run(&["backup", "--data", &path("workshop.db"), &path("copy.db")]);
+        assert!(made.status.success(), "{made:?}");
+        before
+    });
+    busy.assert_nothing_half_done(&busy.workshop.path("copy.db"));
+    let earlier = Told::default();
+    earlier.added.lock().unwrap().extend(before);
+    Busy::assert_told_is_true(&busy.workshop.path("copy.db"), &earlier);
+    busy.workshop.server.terminate();
+    busy.workshop.server.child.wait().unwrap();
+    let restored = run(&[
+        "restore",
+        "--data",
+        &path("workshop.db"),
+        &path("copy.db"),
+        "--overwrite",
+    ]);
+    assert!(restored.status.success(), "{restored:?}");
+    busy.workshop.serve_again();
+    let more = busy
+        .workshop
+        .steward
+        .post("/api/v1/offcuts", &maple("2 in", "after"))
+        .unwrap();
+    assert_eq!(more.status, 201, "{more:?}");
+}
+
+#[test]
+fn asked_to_end_it_finishes_what_runs_and_loses_nothing() {
+    let mut busy = Busy::new();
+    let told = Told::default();
+    let ended_after = busy.work(&told, "end", |server| {
+        pause(Duration::from_millis(400));
+        let begun = Instant::now();
+        server.terminate();
+        // Whoever calls now is told to come back, or finds nobody; members stop as soon as nobody answers.
+        while std::net::TcpStream::connect(&server.address).is_ok() {
+            assert!(begun.elapsed() < Duration::from_secs(8), "it still listens");
+            pause(Duration::from_millis(20));
+        }
+        begun.elapsed()
+    });
+    let status = busy.workshop.server.child.wait().unwrap();
+    assert!(status.success(), "{status}");
+    assert!(ended_after < Duration::from_secs(8), "{ended_after:?}");
+    busy.assert_nothing_half_done(&busy.workshop.data());
+    Busy::assert_told_is_true(&busy.workshop.data(), &told);
+    busy.workshop.serve_again();
+    assert_eq!(
+        busy.workshop.steward.get("/api/v1/me").map(|me| me.status),
+        Some(200)
+    );
+    assert_eq!(
+        busy.workshop
+            .steward
+            .post("/api/v1/bins", &Value::Null)
+            .map(|no| no.status),
+        Some(400)
+    );
 }

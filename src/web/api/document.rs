@@ -75,7 +75,7 @@ async fn openapi(State(app): State<App>) -> Result<impl IntoResponse, Error> {
 }
 
 /// An error that many calls answer: its name among the components, and one such.
-fn shared() -> [(&'static str, Error); 14] {
+fn shared() -> [(&'static str, Error); 15] {
     let example = || FieldError {
         pointer: "/name".to_owned(),
         detail: "is empty; must be filled in".to_owned(),
@@ -104,6 +104,7 @@ fn shared() -> [(&'static str, Error); 14] {
         ("TooMany", Error::TooMany(Duration::from_secs(20))),
         ("Fault", Error::Internal(anyhow::anyhow!("an example"))),
         ("Busy", Error::Busy),
+        ("DiskFull", Error::DiskFull(anyhow::anyhow!("an example"))),
     ]
 }
 
@@ -186,6 +187,9 @@ fn complete_one(
     }
     if !is_safe || matches!(route.who, Who::Steward) {
         statuses.push(403);
+    }
+    if !is_safe {
+        statuses.push(507);
     }
     if has(ParameterIn::Path) {
         statuses.push(404);
