@@ -148,6 +148,13 @@ impl StepKind {
         StepKind::HandOver,
     ];
 
+    /// Kinds that somebody works at, so that their minutes can be set; the others take theirs from the finish.
+    pub fn worked() -> impl Iterator<Item = StepKind> {
+        StepKind::ALL
+            .into_iter()
+            .filter(|kind| kind.row().minutes > 0)
+    }
+
     pub fn from_key(key: &str) -> Option<StepKind> {
         StepKind::ALL.into_iter().find(|kind| kind.row().key == key)
     }

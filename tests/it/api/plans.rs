@@ -270,6 +270,46 @@ async fn dates_are_asked_for_and_what_would_change_them() {
 }
 
 #[tokio::test]
+async fn the_minutes_of_a_steps_kind_can_be_set_for_one_project() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let ada = app.add("Ada", Role::Member).await;
+    let script = app.script(ada, Scope::Write).await;
+    let id = created(&script).await;
+    let path = format!("/api/v1/projects/{id}");
+    let change = async |minutes: Value| {
+        let body = Some(json!({"practice": {"step_minutes": minutes}}));
+        script
+            .send(Method::PATCH, &path, &[("if-match", "\"v1\"")], body)
+            .await
+    };
+    let wrong = change(json!({"glue-up": 1441, "cure": 5, "polish": 5})).await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let pointers: Vec<Value> = wrong.json()["errors"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|flaw| flaw["pointer"].clone())
+        .collect();
+    assert_eq!(
+        pointers,
+        [
+            "/practice/step_minutes/cure",
+            "/practice/step_minutes/glue-up",
+            "/practice/step_minutes/polish"
+        ]
+    );
+    let changed = change(json!({"glue-up": 75})).await;
+    assert_eq!(changed.status, StatusCode::OK, "{}", changed.text());
+    let minutes = &changed.json()["practice"]["step_minutes"];
+    assert_eq!(*minutes, json!({"glue-up": 75}));
+    let bookings = booked(&script, id).await;
+    let glue = step(&bookings, "Glue up");
+    let at = |name: &str| -> jiff::Timestamp { glue[name].as_str().unwrap().parse().unwrap() };
+    assert_eq!(at("to").as_second() - at("from").as_second(), 75 * 60);
+}
+
+#[tokio::test]
 async fn the_day_the_wall_and_the_week_are_told() {
     let app = TestApp::new().await;
     opened(&app, 20).await;

@@ -1,7 +1,7 @@
 //! Plans through the pages: proposed, looked at, booked whole or not at all.
 
 use axum::http::StatusCode;
-use scrapwright::store::opening::{self, WeeklyHours};
+use scrapwright::store::opening::{self, ClosedDays, WeeklyHours};
 use scrapwright::store::resource::{self, NewResource, ResourceKind};
 use scrapwright::store::{By, ResourceId, Role};
 use scrapwright::units::Length;
@@ -505,4 +505,35 @@ async fn a_steward_plans_several_projects_together_and_books_all_or_nothing() {
         ada.get("/glue-ups/plan").await.status,
         StatusCode::FORBIDDEN
     );
+}
+
+#[tokio::test]
+async fn the_week_says_what_does_not_fit_together_any_more() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let browser = app.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    booked(&browser, &project).await;
+    let before = browser.get("/glue-ups").await;
+    assert!(before.all("main .note.wrong").is_empty());
+    let by = By {
+        member: None,
+        at: app.app.clock.now(),
+    };
+    let day = "2027-03-02".parse().unwrap();
+    let closed = ClosedDays {
+        from_day: day,
+        to_day: day,
+        reason: "floor".to_owned(),
+    };
+    let mut db = app.app.store.begin().await.unwrap();
+    opening::create_closure(&mut db, by, &closed).await.unwrap();
+    db.commit().await.unwrap();
+    let after = browser.get("/glue-ups").await;
+    let said = after.one("main .note.wrong");
+    assert!(
+        said.contains("“Unclamp and scrape” of “Board” (Ada) is booked for Tue 2 Mar"),
+        "{said}"
+    );
+    assert!(said.contains("the workshop is not open then"), "{said}");
 }

@@ -369,3 +369,31 @@ async fn a_project_that_is_not_there_is_not_found() {
         );
     }
 }
+
+#[tokio::test]
+async fn a_project_has_minutes_of_its_own_for_its_steps() {
+    let app = TestApp::new().await;
+    let browser = app.member("Ada").await;
+    let project = started(&browser, "striped-board").await;
+    let path = format!("{project}/design");
+    let fields = form(&browser, &project).await;
+    let names: Vec<&str> = fields.iter().map(|(name, _)| name.as_str()).collect();
+    assert!(names.contains(&"minutes-glue-up"), "{names:?}");
+    assert!(
+        !names.contains(&"minutes-route-disc"),
+        "a board has no disc to route"
+    );
+    let wrong = with(&fields, &[("minutes-glue-up", "an hour")]);
+    let refused = send(&browser, &path, &wrong).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(
+        refused.one("#e-minutes-glue-up"),
+        "Glue up is \"an hour\"; must be a whole number from 0 to 1440."
+    );
+    let right = with(&fields, &[("minutes-glue-up", "75")]);
+    let saved = send(&browser, &path, &right).await;
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.text());
+    let again = form(&browser, &project).await;
+    let kept = again.iter().find(|(name, _)| name == "minutes-glue-up");
+    assert_eq!(kept.unwrap().1, "75");
+}

@@ -1,10 +1,13 @@
 //! Projects as JSON reads and prints them.
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
 use crate::app::choice;
-use crate::calc::work::Design;
+use crate::app::settings::LONGEST_STEP;
+use crate::calc::work::{Design, StepKind};
 use crate::reference;
 use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
 use crate::store::project::Project;
@@ -101,9 +104,25 @@ fn named<T>(
     })
 }
 
+/// Minutes of steps by the key of their kind, as `needs` of the project names them.
+fn step_minutes(node: &Node<'_>) -> Option<BTreeMap<String, u32>> {
+    let read: Vec<Option<(String, u32)>> = node
+        .table()?
+        .into_iter()
+        .map(|(key, field)| {
+            if StepKind::worked().all(|kind| kind.row().key != key) {
+                return field.refuse("is for no kind of step that somebody works at");
+            }
+            let minutes = field.whole(0..=i64::from(LONGEST_STEP))?;
+            Some((key.to_owned(), u32::try_from(minutes).ok()?))
+        })
+        .collect();
+    read.into_iter().collect()
+}
+
 fn practice(node: &Node<'_>) -> Option<PracticeChanges> {
     let mut known = LENGTHS.to_vec();
-    known.extend(["glue", "finish", "coats", "flattening_tool"]);
+    known.extend(["glue", "finish", "coats", "flattening_tool", "step_minutes"]);
     let fields = node.object(&known)?;
     let mut changes = PracticeChanges::default();
     for name in LENGTHS {
@@ -113,6 +132,9 @@ fn practice(node: &Node<'_>) -> Option<PracticeChanges> {
     choice::choose_finish(&mut changes, named(&fields, "finish", reference::finish));
     if let Some(coats) = fields.optional("coats", |field| field.whole(0..=20)) {
         changes.coats = u32::try_from(coats).ok();
+    }
+    if let Some(minutes) = fields.optional("step_minutes", |field| step_minutes(&field)) {
+        changes.step_minutes = minutes;
     }
     let tools = FLATTENING_TOOLS.map(|(word, _)| (word, word));
     changes.flattening_tool = fields
@@ -141,6 +163,9 @@ fn print_practice(changes: &PracticeChanges) -> Value {
     }
     if let Some(coats) = changes.coats {
         printed.insert("coats".to_owned(), json!(coats));
+    }
+    if !changes.step_minutes.is_empty() {
+        printed.insert("step_minutes".to_owned(), json!(changes.step_minutes));
     }
     Value::Object(printed)
 }

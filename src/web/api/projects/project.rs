@@ -106,7 +106,7 @@ pub(super) async fn stored(app: &App, id: ProjectId) -> Result<Project, Error> {
         "design": {"kind": "striped-board", "length": "17 in", "width": "2 1/4 in", "thickness": "1 1/2 in", "surface": "edge grain",
             "strips": [{"species": "hard maple", "width": "3/4 in"}, {"species": "black walnut", "width": "3/4 in"},
                 {"species": "hard maple", "width": "3/4 in"}]},
-        "practice": {"glue": "crosslinked PVA"}})),
+        "practice": {"glue": "crosslinked PVA", "step_minutes": {"glue-up": 60}}})),
     responses((status = 201, body = ProjectShape), (status = 422)))]
 async fn create_project(
     State(app): State<App>,

@@ -5,7 +5,7 @@ use axum::response::Response;
 use super::drawn::Drawer;
 use super::form::{
     Changed, PRACTICE_LENGTHS, StripRow, change_strips, field_of, fill, fill_practice,
-    judge_choices, read, read_practice, rows, strip_lists, workshop_value,
+    judge_choices, minutes_field, read, read_practice, rows, strip_lists, workshop_value,
 };
 use super::live::Live;
 use super::opened::{Opened, by, error, own};
@@ -14,7 +14,7 @@ use super::start::day;
 use crate::app::App;
 use crate::app::basis::Basis;
 use crate::app::project::{self as projects, Draft, ProjectError};
-use crate::calc::work::{Design, Kind};
+use crate::calc::work::{Design, Kind, Needs, Per, StepKind};
 use crate::reference;
 use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
 use crate::store::{ProjectId, species};
@@ -36,6 +36,7 @@ struct DesignPage {
     glues: Vec<(String, String)>,
     finishes: Vec<(String, String)>,
     tools: Vec<(String, String)>,
+    minutes: Vec<StepField>,
     live: Live,
     /// What a button did, until the design is saved.
     said: Option<String>,
@@ -96,6 +97,42 @@ struct Allowance {
     name: &'static str,
     label: &'static str,
     hint: String,
+}
+
+/// The minutes of a kind of step.
+struct StepField {
+    name: String,
+    label: &'static str,
+    hint: String,
+}
+
+/// The kinds of steps that the design asks for; all where it cannot be worked out.
+fn step_fields(tried: &Tried, typed: &Typed, workshop: &Basis) -> Vec<StepField> {
+    let design = tried.design.as_ref().unwrap_or(&tried.opened.design);
+    let needs = tried.basis.needs(design).ok();
+    let is_asked = |kind: StepKind| {
+        let has_step = |needs: &Needs| needs.steps.iter().any(|step| step.kind == kind);
+        needs.as_ref().is_none_or(has_step) || !typed.text(&minutes_field(kind)).is_empty()
+    };
+    StepKind::worked()
+        .filter(|kind| is_asked(*kind))
+        .map(|kind| {
+            let row = kind.row();
+            let per = match row.per {
+                Per::Job => "",
+                Per::Piece => " for each piece",
+                Per::BoardFace => " for a face of 18 by 10 in",
+            };
+            StepField {
+                name: minutes_field(kind),
+                label: row.name,
+                hint: format!(
+                    "Minutes{per}. Empty: the workshop's {}.",
+                    workshop.practice.minutes.of(kind)
+                ),
+            }
+        })
+        .collect()
 }
 
 /// The part of the page that changes while somebody types.
@@ -228,6 +265,7 @@ async fn design_page(
                 .collect(),
             &workshops(&usual.flattening_tool),
         ),
+        minutes: step_fields(tried, &typed, &workshop),
         live: tried.live(&shell, &opened.project.about.name),
         shell: shell.at(Section::Projects),
         typed,

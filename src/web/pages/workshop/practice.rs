@@ -202,13 +202,6 @@ pub(super) fn read(
     Some(())
 }
 
-/// Kinds of steps whose minutes are set here; those that only wait take theirs from the finish.
-fn worked() -> impl Iterator<Item = StepKind> {
-    StepKind::ALL
-        .into_iter()
-        .filter(|kind| kind.row().minutes > 0)
-}
-
 fn field_name(kind: StepKind) -> String {
     kind.row().key.to_owned()
 }
@@ -217,7 +210,7 @@ pub(super) fn step_groups() -> Vec<Group> {
     let group = |heading, says: &str, per| Group {
         heading,
         says: says.to_owned(),
-        fields: worked()
+        fields: StepKind::worked()
             .filter(|kind| kind.row().per == per)
             .map(|kind| {
                 let row = kind.row();
@@ -247,7 +240,7 @@ pub(super) fn step_groups() -> Vec<Group> {
 }
 
 pub(super) fn fill_steps(changes: &PracticeChanges) -> Vec<(String, String)> {
-    worked()
+    StepKind::worked()
         .map(|kind| {
             let minutes = changes.step_minutes.get(kind.row().key);
             (
@@ -259,7 +252,7 @@ pub(super) fn fill_steps(changes: &PracticeChanges) -> Vec<(String, String)> {
 }
 
 pub(super) fn read_steps(typed: &mut Typed, changes: &mut PracticeChanges) -> Option<()> {
-    for kind in worked() {
+    for kind in StepKind::worked() {
         let minutes = typed.take_if_any(&field_name(kind), |text| {
             let shown: String = text.chars().take(30).collect();
             text.parse::<u32>()

@@ -16,6 +16,6 @@ mod strips;
 
 pub(super) use kind::{field_of, fill, read, strip_lists};
 pub(super) use practice::{
-    PRACTICE_LENGTHS, fill_practice, judge_choices, read_practice, workshop_value,
+    PRACTICE_LENGTHS, fill_practice, judge_choices, minutes_field, read_practice, workshop_value,
 };
 pub(super) use strips::{CHANGE, Changed, StripRow, change_strips, rows};

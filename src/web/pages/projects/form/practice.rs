@@ -2,9 +2,10 @@
 
 use super::lengths::{length_if_any, whole};
 use crate::app::choice;
+use crate::app::settings::LONGEST_STEP;
 use crate::calc::finishing::{FinishFlaw, judge_finish};
 use crate::calc::gluing::{GlueFlaw, judge_glue};
-use crate::calc::work::{Kind, Practice};
+use crate::calc::work::{Kind, Practice, StepKind};
 use crate::reference;
 use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
 use crate::units::{Length, LengthFormat};
@@ -75,6 +76,11 @@ pub fn workshop_value(practice: &Practice, name: &str) -> Length {
     }
 }
 
+/// The field of a step's minutes.
+pub fn minutes_field(kind: StepKind) -> String {
+    format!("minutes-{}", kind.row().key)
+}
+
 pub fn fill_practice(
     values: &mut Vec<(String, String)>,
     changes: &PracticeChanges,
@@ -93,6 +99,10 @@ pub fn fill_practice(
     put("finish", changes.finish);
     put("coats", changes.coats.map(|coats| coats.to_string()));
     put("flattening_tool", changes.flattening_tool);
+    for kind in StepKind::worked() {
+        let minutes = changes.step_minutes.get(kind.row().key);
+        put(&minutes_field(kind), minutes.map(u32::to_string));
+    }
 }
 
 /// `before` keeps what this form does not show.
@@ -129,6 +139,21 @@ pub fn read_practice(
             .map(|(word, _)| (*word).to_owned())
             .ok_or_else(|| format!("is \"{text}\"; must be one of the tools"))
     });
+    for kind in StepKind::worked() {
+        let (name, key) = (minutes_field(kind), kind.row().key);
+        // Only the steps of the design are in the form; the others keep what they have.
+        if typed.pairs().all(|(known, _)| known != name) {
+            continue;
+        }
+        if typed.text(&name).is_empty() {
+            changes.step_minutes.remove(key);
+        } else {
+            match whole(typed, &name, 0, LONGEST_STEP) {
+                Some(minutes) => _ = changes.step_minutes.insert(key.to_owned(), minutes),
+                None => is_fine = false,
+            }
+        }
+    }
     choice::choose_glue(&mut changes, glue?);
     choice::choose_finish(&mut changes, finish?);
     if let Some(coats) = coats? {
