@@ -146,7 +146,7 @@ impl Move {
             Presence::Member => self.ground.windows.hold(starts, ends),
             Presence::Machine => self.ground.windows.hold_machines(starts, ends),
         };
-        if from < self.planning.from || !is_open {
+        if from < self.planning.from || !is_open || self.is_at_work(from, from + minutes) {
             return None;
         }
         let mut planning = self.planning.clone();
@@ -162,6 +162,20 @@ impl Move {
             .iter()
             .any(|planned| planned.key == self.booking.step);
         is_planned.then_some(plan)
+    }
+
+    /// Whether the member has something else to do then.
+    fn is_at_work(&self, from: WallMinute, to: WallMinute) -> bool {
+        let elsewhere = self.planning.at_work.iter();
+        let elsewhere = elsewhere.map(|other| (other.from, other.to));
+        let own = self.ground.bookings.iter().filter(|other| {
+            other.attended && other.state != BookingState::Done && other.id != self.booking.id
+        });
+        let own = own.map(|other| (minute_of(other.from), minute_of(other.to)));
+        self.presence != Presence::Alone
+            && elsewhere
+                .chain(own)
+                .any(|(starts, ends)| starts < to && from < ends)
     }
 
     /// Starts worth trying: every quarter of an hour of the openings, or of the day for what

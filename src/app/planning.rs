@@ -16,13 +16,13 @@ use super::project::{self as projects, ProjectError};
 use super::stage::stage_after;
 use crate::calc::schedule::{Weight, Window};
 use crate::calc::work::{
-    ClampLoad, Given, Job, Lends, Lent, Needs, Opening, Planning, Practice, Presence, Station, Use,
-    clamp_loads,
+    AtWork, ClampLoad, Given, Job, Lends, Lent, Needs, Opening, Planning, Practice, Presence,
+    Station, Use, clamp_loads,
 };
 use crate::store::booking::{self, Booking, BookingState};
 use crate::store::project::{Project, Stage};
 use crate::store::resource::{self, Resource, ResourceKind};
-use crate::store::{self, BookingId, ProjectId, ResourceId, member};
+use crate::store::{self, BookingId, MemberId, ProjectId, ResourceId, member};
 use crate::units::{Minutes, WallMinute};
 
 /// How far ahead plans look, in days; further where a due date is further away.
@@ -97,6 +97,11 @@ pub fn instant(minute: WallMinute) -> Timestamp {
 /// A project as plans and conflicts call it.
 pub fn job_id(project: ProjectId) -> String {
     format!("P{project}")
+}
+
+/// A member as plans and conflicts call them: two may have one name.
+pub(super) fn maker_name(member: MemberId, name: &str) -> String {
+    format!("{name} (M{member})")
 }
 
 /// The project of a job.
@@ -231,6 +236,7 @@ impl Ground {
                 openings: openings_of(&windows),
                 lent,
                 used,
+                at_work: Vec::new(),
                 jobs: Vec::new(),
                 loads: Vec::new(),
             },
@@ -264,6 +270,18 @@ impl Ground {
             ground.overdue.extend(overdue);
             ground.planning.jobs.push(job);
         }
+        let members: Vec<MemberId> = ground.projects.iter().map(|known| known.member).collect();
+        let elsewhere = booking::list_between(&mut *db, at, to, None).await?;
+        ground.planning.at_work = elsewhere
+            .iter()
+            .filter(|other| other.attended && other.state != BookingState::Done && other.to > at)
+            .filter(|other| !ids.contains(&other.project) && members.contains(&other.member))
+            .map(|other| AtWork {
+                maker: maker_name(other.member, &other.member_name),
+                from: minute_of(other.from),
+                to: minute_of(other.to),
+            })
+            .collect();
         Ok(ground)
     }
 
@@ -326,6 +344,7 @@ impl Ground {
         });
         Job {
             id: job_id(project.id),
+            maker: Some(maker_name(project.member, &project.member_name)),
             steps,
             openings,
             given,

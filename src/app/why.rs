@@ -34,6 +34,12 @@ pub enum WhyNot {
         machines: bool,
         closure: Option<String>,
     },
+    /// Its member is at other work until then.
+    AtWork {
+        member_name: String,
+        until: Timestamp,
+        by: Vec<UsedBy>,
+    },
     /// Too few are free until then.
     InUse {
         what: Lent,
@@ -186,6 +192,19 @@ async fn explain(
             .find(|booking| booking.job == job_id(project) && booking.key == key);
         found.map_or_else(|| key.to_owned(), |booking| booking.name.clone())
     };
+    let member = ground.projects.iter().find(|known| known.id == project);
+    let elsewhere = |until: Timestamp| -> Vec<UsedBy> {
+        let of_member = others.iter().filter(|other| {
+            other.attended
+                && other.from < until
+                && member.is_some_and(|known| known.member == other.member)
+                && ground
+                    .projects
+                    .iter()
+                    .all(|known| known.id != other.project)
+        });
+        of_member.map(used_by).collect()
+    };
     let who = |user: &User, until: Timestamp| -> Vec<UsedBy> {
         match user {
             User::Step { job, key } => project_of(job)
@@ -245,6 +264,20 @@ async fn explain(
                     until: instant(until),
                     machines,
                     closure: closure.map(|closure| closure.days.reason.clone()),
+                }
+            }
+            Reason::AtWork { until, step } => {
+                let until = instant(until);
+                let mut by = match step {
+                    Some((job, key)) => who(&User::Step { job, key }, until),
+                    None => elsewhere(until),
+                };
+                by.sort_unstable();
+                by.dedup();
+                WhyNot::AtWork {
+                    member_name: member.map_or_else(String::new, |known| known.member_name.clone()),
+                    until,
+                    by,
                 }
             }
             Reason::InUse {

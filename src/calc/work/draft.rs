@@ -1,8 +1,9 @@
 //! The request that stands for a plan, and the bookings that its answer stands for.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::lending::{Ask, Lending, Sets};
+use super::maker::{self, Makers};
 use super::plan::{Given, Job, Lends, Opening, Plan, PlannedBooking, Planning, Use};
 use super::step::{Presence, Station, Step, StepKind};
 use crate::calc::schedule::{
@@ -25,6 +26,7 @@ pub(super) struct Draft<'a> {
     /// Each from the start of a run to the end of a run.
     pub asks: Vec<Ask>,
     pub lending: Lending,
+    makers: Makers,
     unlisted: Vec<Station>,
 }
 
@@ -80,6 +82,7 @@ impl Draft<'_> {
             run_of,
             asks: Vec::new(),
             lending,
+            makers: Makers::new(planning),
             unlisted,
         };
         for run in 0..draft.runs.len() {
@@ -217,6 +220,7 @@ impl Draft<'_> {
                     .iter()
                     .filter(|ask| ask.run == run && ask.until == run)
                     .flat_map(|ask| self.needs(ask))
+                    .chain(self.makers_of(run))
                     .collect(),
                 after: self.afters(run),
                 at: self.given(run).map(|given| given.from),
@@ -235,6 +239,7 @@ impl Draft<'_> {
             .lending
             .resources(asks)
             .into_iter()
+            .chain(self.makers.resources().map(|maker| (maker, 1)))
             .map(|(id, capacity)| Resource { id, capacity })
             .collect();
         let mut due = Vec::new();
@@ -298,7 +303,28 @@ impl Draft<'_> {
                 amount: used.amount,
             })
         })
+        .chain(self.makers.busy())
         .collect()
+    }
+
+    /// Whose time the run takes. What stays where it is takes it whatever is planned, see [`Makers`].
+    fn makers_of(&self, run: usize) -> Vec<Need> {
+        if self.given(run).is_some() {
+            return Vec::new();
+        }
+        let attended = self.runs[run]
+            .members
+            .iter()
+            .filter(|member| self.step(**member).is_attended());
+        let makers = attended.filter_map(|(job, _)| self.jobs[*job].maker.as_deref());
+        let makers: BTreeSet<&str> = makers.filter(|maker| self.makers.has(maker)).collect();
+        makers
+            .into_iter()
+            .map(|maker| Need {
+                resource: maker::resource(maker),
+                amount: 1,
+            })
+            .collect()
     }
 
     fn afters(&self, run: usize) -> Vec<After> {

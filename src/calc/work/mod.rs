@@ -23,6 +23,7 @@ mod glue_up;
 mod handle_board;
 mod lending;
 mod limits;
+mod maker;
 mod needs;
 mod panel;
 mod plan;
@@ -39,6 +40,7 @@ pub use design::{Design, Kind, default_design, needs};
 pub use end_grain_board::{EndGrainBoard, EndGrainLayout, Turn};
 pub use extras::{EdgeTreatment, Extras, GripRecesses, JuiceGroove};
 pub use handle_board::{HandleBoard, HandleShape, Hole};
+pub use maker::AtWork;
 pub use needs::{
     Alternative, Change, Flaw, Leftover, Needs, Panel, PanelPart, Place, Size, Warning,
     WarningKind, Wood, WoodUse,

@@ -16,6 +16,7 @@
 
 use super::assign::{Handed, hand_out};
 use super::draft::Draft;
+use super::maker::AtWork;
 use super::step::{ClampAsk, Station, Step};
 use crate::calc::schedule::{Bound, Conflict, Outcome, Request, Tardiness, Weight, Window};
 use crate::units::{Length, WallMinute};
@@ -67,6 +68,8 @@ pub struct Given {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Job {
     pub id: String,
+    /// Who attends its steps, and can be in one place at a time only; `None` where nobody asks.
+    pub maker: Option<String>,
     pub steps: Vec<Step>,
     /// When its member can come; `None` for every opening.
     pub openings: Option<Vec<Opening>>,
@@ -97,6 +100,8 @@ pub struct Planning {
     pub lent: Vec<Lent>,
     /// By bookings that are not planned here.
     pub used: Vec<Use>,
+    /// Where makers of these jobs are by bookings that are not planned here.
+    pub at_work: Vec<AtWork>,
     pub jobs: Vec<Job>,
     pub loads: Vec<ClampLoad>,
 }

@@ -25,6 +25,11 @@ pub enum Reason {
     TooLong { key: String, at_most: Minutes },
     /// The workshop is shut to it, or open too short, until then. `machines`: it needs a steward on duty.
     Shut { until: WallMinute, machines: bool },
+    /// Its maker is at other work until then; the step, if it is of this plan.
+    AtWork {
+        until: WallMinute,
+        step: Option<(String, String)>,
+    },
     /// Too few are free until then.
     InUse {
         what: Lends,
@@ -69,6 +74,7 @@ pub fn why_not_earlier(planning: &Planning, plan: &Plan, job: &str, key: &str) -
     reasons.extend(later_steps(plan, of, booked, ready));
     let windows = windows(planning, of, step);
     let others = other_uses(planning, plan, booked);
+    let at_work = other_work(planning, plan, of, booked);
     let ends = others.iter().map(|(used, _)| used.to);
     // Nothing changes between the ends of uses and the begins of windows.
     let mut tried: Vec<WallMinute> = windows
@@ -76,6 +82,7 @@ pub fn why_not_earlier(planning: &Planning, plan: &Plan, job: &str, key: &str) -
         .flatten()
         .map(|window| window.from)
         .chain(ends)
+        .chain(at_work.iter().map(|(window, _)| window.to))
         .chain([ready])
         .filter(|start| (ready..booked.from).contains(start))
         .collect();
@@ -86,6 +93,15 @@ pub fn why_not_earlier(planning: &Planning, plan: &Plan, job: &str, key: &str) -
             let machines = step.presence == Presence::Machine;
             add(&mut reasons, Reason::Shut { until, machines });
             continue;
+        }
+        let ends = start + (booked.to - booked.from);
+        let work = at_work
+            .iter()
+            .filter(|(window, _)| step.is_attended() && window.from < ends && start < window.to);
+        for (window, step) in work {
+            let until = window.to.min(booked.from);
+            let step = step.clone();
+            add(&mut reasons, Reason::AtWork { until, step });
         }
         for reason in in_use(planning, booked, &others, start) {
             add(&mut reasons, reason);
@@ -184,6 +200,47 @@ fn shut_until(
         .iter()
         .find(|window| window.from > start && fits(window.from, window));
     Some(next.map_or(booked.from, |window| window.from.min(booked.from)))
+}
+
+/// What else the maker attends, with the step of the plan that it is.
+fn other_work(
+    planning: &Planning,
+    plan: &Plan,
+    of: &Job,
+    booked: &PlannedBooking,
+) -> Vec<(Window, Option<(String, String)>)> {
+    let Some(maker) = &of.maker else {
+        return Vec::new();
+    };
+    let is_own = |job: &str| {
+        let mut jobs = planning.jobs.iter();
+        jobs.any(|other| other.id == job && other.maker.as_ref() == Some(maker))
+    };
+    let planned = plan
+        .bookings
+        .iter()
+        .filter(|other| other.is_attended && is_own(&other.job))
+        // The step itself, and those that run with it as one.
+        .filter(|other| (other.from, other.to) != (booked.from, booked.to))
+        .map(|other| {
+            let window = Window {
+                from: other.from,
+                to: other.to,
+            };
+            (window, Some((other.job.clone(), other.key.clone())))
+        });
+    let elsewhere = planning
+        .at_work
+        .iter()
+        .filter(|other| other.maker == *maker)
+        .map(|other| {
+            let window = Window {
+                from: other.from,
+                to: other.to,
+            };
+            (window, None)
+        });
+    planned.chain(elsewhere).collect()
 }
 
 /// All uses but the step's own, with their users.
@@ -316,6 +373,16 @@ fn add(reasons: &mut Vec<Reason>, reason: Reason) {
                 by.extend(more.iter().cloned());
                 by.sort();
                 by.dedup();
+                return;
+            }
+            (
+                Reason::AtWork { until, step },
+                Reason::AtWork {
+                    until: later,
+                    step: same,
+                },
+            ) if *step == *same => {
+                *until = (*until).max(*later);
                 return;
             }
             _ => {}

@@ -295,7 +295,7 @@ impl PlanBody {
 /// One thing that keeps a step from starting earlier.
 #[derive(Serialize, ToSchema)]
 pub(super) struct WhyBody {
-    /// `now`, `settled`, `waits`, `too long`, `shut` or `in use`.
+    /// `now`, `settled`, `waits`, `too long`, `shut`, `at work` or `in use`.
     #[schema(example = "in use")]
     pub because: &'static str,
     /// The same in words, in the caller's unit.
@@ -303,7 +303,7 @@ pub(super) struct WhyBody {
     /// Until when, where that is known.
     #[schema(value_type = Option<String>, format = DateTime)]
     pub until: Option<Timestamp>,
-    /// The projects that use what it asks for.
+    /// The projects that use what it asks for, or its member's time.
     pub projects: Vec<Named>,
 }
 
@@ -328,10 +328,11 @@ impl WhysBody {
                 WhyNot::Waits { ends, .. } => ("waits", Some(*ends)),
                 WhyNot::TooLong { .. } => ("too long", None),
                 WhyNot::Shut { until, .. } => ("shut", Some(*until)),
+                WhyNot::AtWork { until, .. } => ("at work", Some(*until)),
                 WhyNot::InUse { until, .. } => ("in use", Some(*until)),
             };
             let mut projects: Vec<Named> = Vec::new();
-            if let WhyNot::InUse { by, .. } = reason {
+            if let WhyNot::InUse { by, .. } | WhyNot::AtWork { by, .. } = reason {
                 for user in by {
                     if projects.iter().all(|known| known.id != user.project.0) {
                         projects.push(Named {

@@ -161,6 +161,18 @@ pub(in crate::web) fn why_words(
                     .unwrap_or_default();
                 format!("Before {} {what}{why}.", time.moment(*until))
             }
+            WhyNot::AtWork {
+                member_name,
+                until,
+                by,
+            } => {
+                let work: Vec<String> = by.iter().map(|user| user_words(user, own)).collect();
+                format!(
+                    "Until {} {member_name} is at other work: {}.",
+                    time.moment(*until),
+                    words::listed(&work)
+                )
+            }
             WhyNot::InUse {
                 what,
                 free,
