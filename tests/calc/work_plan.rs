@@ -5,16 +5,15 @@ use scrapwright::calc::budget::Budget;
 use scrapwright::calc::matching::Shop;
 use scrapwright::calc::schedule::{Flaw, Outcome, Problem, Request, Weight, Window, solve};
 use scrapwright::calc::work::{
-    After, AtWork, ClampAsk, ClampLoad, Design, Flattening, FlatteningTool, Given, Hold, Job, Kind,
-    Lends, Lent, Needs, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Practice, Presence,
-    Reason, Station, Step, StepKind, Use, User, clamp_loads, default_design, needs, plan,
-    why_not_earlier,
+    After, ClampAsk, ClampLoad, Design, Flattening, FlatteningTool, Given, Hold, Job, Kind, Lends,
+    Lent, Needs, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Practice, Presence, Reason,
+    Station, Step, StepKind, Use, User, clamp_loads, default_design, needs, plan, why_not_earlier,
 };
 use scrapwright::units::{Length, Minutes, WallMinute};
 
 use crate::woods::woods;
 
-fn at(text: &str) -> WallMinute {
+pub fn at(text: &str) -> WallMinute {
     WallMinute::parse(text).expect("a time")
 }
 
@@ -23,7 +22,7 @@ fn solved(request: Request) -> Result<Outcome, Vec<Flaw>> {
     Ok(solve(&problem, &Budget::of_steps(20_000), &|_| {}))
 }
 
-fn planned(planning: &Planning) -> Plan {
+pub fn planned(planning: &Planning) -> Plan {
     match plan(planning, solved) {
         Ok(PlanOutcome::Planned(plan)) => plan,
         other => panic!("{other:?}"),
@@ -44,7 +43,7 @@ fn openings() -> Vec<Opening> {
         .collect()
 }
 
-fn clamps(id: &str, inches: i64, count: u32) -> Lent {
+pub fn clamps(id: &str, inches: i64, count: u32) -> Lent {
     let reach = Length::from_inches(inches, 1);
     Lent {
         id: id.to_owned(),
@@ -53,7 +52,7 @@ fn clamps(id: &str, inches: i64, count: u32) -> Lent {
     }
 }
 
-fn station(station: Station, count: u32) -> Lent {
+pub fn station(station: Station, count: u32) -> Lent {
     Lent {
         id: station.name().to_owned(),
         what: Lends::Station(station),
@@ -61,7 +60,7 @@ fn station(station: Station, count: u32) -> Lent {
     }
 }
 
-fn workshop(jobs: Vec<Job>) -> Planning {
+pub fn workshop(jobs: Vec<Job>) -> Planning {
     Planning {
         from: at("2027-06-01T08:00"),
         to: at("2027-07-01T00:00"),
@@ -81,7 +80,7 @@ fn workshop(jobs: Vec<Job>) -> Planning {
     }
 }
 
-fn steps_of(kind: Kind) -> Vec<Step> {
+pub fn steps_of(kind: Kind) -> Vec<Step> {
     needs(
         &default_design(kind),
         &Practice::default(),
@@ -92,7 +91,7 @@ fn steps_of(kind: Kind) -> Vec<Step> {
     .steps
 }
 
-fn job(id: &str, steps: Vec<Step>) -> Job {
+pub fn job(id: &str, steps: Vec<Step>) -> Job {
     Job {
         id: id.to_owned(),
         maker: None,
@@ -104,7 +103,7 @@ fn job(id: &str, steps: Vec<Step>) -> Job {
     }
 }
 
-fn booking<'a>(plan: &'a Plan, job: &str, key: &str) -> &'a PlannedBooking {
+pub fn booking<'a>(plan: &'a Plan, job: &str, key: &str) -> &'a PlannedBooking {
     let found = plan
         .bookings
         .iter()
@@ -113,7 +112,7 @@ fn booking<'a>(plan: &'a Plan, job: &str, key: &str) -> &'a PlannedBooking {
 }
 
 /// Every rule that a booked plan must keep, checked from the plan alone.
-fn check(planning: &Planning, plan: &Plan) {
+pub fn check(planning: &Planning, plan: &Plan) {
     for job in &planning.jobs {
         for step in &job.steps {
             let booked = booking(plan, &job.id, &step.key);
@@ -613,98 +612,4 @@ proptest! {
             PlanOutcome::NotFoundInTime => {}
         }
     }
-}
-
-/// Every two attended steps of the jobs of a maker that overlap; a load's run is one.
-fn overlaps(planning: &Planning, plan: &Plan) -> Vec<(String, String)> {
-    let attended: Vec<&PlannedBooking> = plan
-        .bookings
-        .iter()
-        .filter(|booking| booking.is_attended)
-        .collect();
-    let maker = |job: &str| {
-        let of = planning.jobs.iter().find(|of| of.id == job);
-        of.and_then(|of| of.maker.clone())
-    };
-    let mut found = Vec::new();
-    for (place, one) in attended.iter().enumerate() {
-        for other in &attended[place + 1..] {
-            let same = maker(&one.job).is_some() && maker(&one.job) == maker(&other.job);
-            if same && one.from < other.to && other.from < one.to {
-                found.push((
-                    format!("{} {}", one.job, one.key),
-                    format!("{} {}", other.job, other.key),
-                ));
-            }
-        }
-    }
-    found
-}
-
-#[test]
-fn a_maker_is_in_one_place_at_a_time() {
-    let of = |maker: &str| Some(maker.to_owned());
-    let mut first = job("P1", steps_of(Kind::StripedBoard));
-    let mut second = job("P2", steps_of(Kind::RoundTray));
-    (first.maker, second.maker) = (of("Ines"), of("Ines"));
-    let mut planning = workshop(vec![first, second]);
-    planning.lent = vec![
-        clamps("long", 36, 40),
-        station(Station::GlueBench, 4),
-        station(Station::TableSaw, 4),
-        station(Station::Sander, 4),
-    ];
-    let plan = planned(&planning);
-    check(&planning, &plan);
-    assert_eq!(overlaps(&planning, &plan), []);
-
-    // Two makers are not in each other's way.
-    planning.jobs[1].maker = of("Bram");
-    let apart = planned(&planning);
-    assert!(apart.finish <= plan.finish);
-    assert_eq!(
-        booking(&apart, "P1", "mill").from,
-        booking(&apart, "P2", "mill").from
-    );
-
-    // Other work counts as well, and is named as the reason. Machines run from Wednesday on.
-    planning.jobs.truncate(1);
-    planning.at_work = vec![AtWork {
-        maker: "Ines".to_owned(),
-        from: at("2027-06-02T09:00"),
-        to: at("2027-06-02T12:30"),
-    }];
-    let plan = planned(&planning);
-    assert_eq!(booking(&plan, "P1", "mill").from, at("2027-06-02T12:30"));
-    let why = why_not_earlier(&planning, &plan, "P1", "mill");
-    let at_work = Reason::AtWork {
-        until: at("2027-06-02T12:30"),
-        step: None,
-    };
-    assert!(why.contains(&at_work), "{why:?}");
-}
-
-#[test]
-fn what_was_booked_twice_for_one_maker_stays_and_does_not_spoil_the_plan() {
-    let mut first = job("P1", steps_of(Kind::StripedBoard));
-    let mut second = job("P2", steps_of(Kind::StripedBoard));
-    for job in [&mut first, &mut second] {
-        job.maker = Some("Ines".to_owned());
-        job.given = vec![Given {
-            key: "mill".to_owned(),
-            from: at("2027-06-02T10:00"),
-            to: at("2027-06-02T11:00"),
-            uses: Vec::new(),
-        }];
-    }
-    let mut planning = workshop(vec![first, second]);
-    planning.lent = vec![
-        clamps("long", 36, 40),
-        station(Station::GlueBench, 4),
-        station(Station::TableSaw, 4),
-        station(Station::Sander, 4),
-    ];
-    let plan = planned(&planning);
-    let twice = ("P1 mill".to_owned(), "P2 mill".to_owned());
-    assert_eq!(overlaps(&planning, &plan), [twice]);
 }

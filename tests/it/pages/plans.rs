@@ -180,6 +180,11 @@ async fn what_cannot_be_planned_at_all_says_why() {
     let why = refused.one("[role=alert]");
     assert!(why.starts_with("There is no way to plan this."), "{why}");
     assert!(why.contains("of which there are 1"), "{why}");
+    assert!(
+        why.contains("clamps that reach") && !why.contains("mm or more"),
+        "in the reader's inches: {why}"
+    );
+    assert!(why.contains("What would help:"), "{why}");
 
     let closed = TestApp::new().await;
     let browser = closed.member("Ada").await;

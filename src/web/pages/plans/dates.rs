@@ -18,6 +18,7 @@ use crate::app::planning::Suppose;
 use crate::store::ProjectId;
 use crate::store::ResourceId;
 use crate::store::resource::ResourceKind;
+use crate::units::LengthFormat;
 use crate::web::local_time::LocalTime;
 use crate::web::pages::projects::{Head, Here, Opened, by};
 use crate::web::{Error, Member, Path, Query, Section, Shell, Typed, page, page_again, words};
@@ -200,11 +201,15 @@ fn answer(found: &WhatIf, supposed: &[String], time: &LocalTime) -> Option<WhatI
 }
 
 /// Trouble beside which the rest of the page still says something.
-fn kept<T>(result: Result<T, PlanError>, seen: &mut Option<Trouble>) -> Result<Option<T>, Error> {
+fn kept<T>(
+    result: Result<T, PlanError>,
+    lengths: LengthFormat,
+    seen: &mut Option<Trouble>,
+) -> Result<Option<T>, Error> {
     match result {
         Ok(found) => Ok(Some(found)),
         Err(error) => {
-            *seen = Some(trouble(error)?);
+            *seen = Some(trouble(error, lengths)?);
             Ok(None)
         }
     }
@@ -233,14 +238,19 @@ pub(super) async fn show(
     let supposed = read(&mut typed, id, &ground);
     let time = &ground.time;
     let due = opened.project.about.due_day;
+    let lengths = shell.lengths();
     let mut trouble = None;
-    let earliest = kept(dates::earliest(&app, by, id, TIME).await, &mut trouble)?;
+    let earliest = kept(
+        dates::earliest(&app, by, id, TIME).await,
+        lengths,
+        &mut trouble,
+    )?;
     let by_day = supposed.as_ref().and_then(|asked| asked.by_day).or(due);
     let latest = match by_day.filter(|day| *day >= time.today() && earliest.is_some()) {
         None => None,
         Some(day) => {
             let found = dates::latest_start(&app, by, id, day, TIME).await;
-            kept(found, &mut trouble)?.map(|found| (day, found))
+            kept(found, lengths, &mut trouble)?.map(|found| (day, found))
         }
     };
     let asked = supposed.as_ref().filter(|asked| !asked.words.is_empty());
@@ -248,7 +258,7 @@ pub(super) async fn show(
         None => None,
         Some(asked) => {
             let found = dates::what_if(&app, by, &[id], &asked.suppose, TIME).await;
-            kept(found, &mut trouble)?.and_then(|found| answer(&found, &asked.words, time))
+            kept(found, lengths, &mut trouble)?.and_then(|found| answer(&found, &asked.words, time))
         }
     };
     let is_wrong = supposed.is_none();

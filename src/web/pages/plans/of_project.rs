@@ -440,7 +440,7 @@ pub(super) async fn propose(
             Ok(see_other(format!("/projects/{id}/plan?proposal={proposal}")).response(&app))
         }
         Err(error) => {
-            let trouble = trouble(error)?;
+            let trouble = trouble(error, shell.lengths())?;
             plan_page(&app, shell, &member, id, &NOTHING, Some(trouble)).await
         }
     }
@@ -480,7 +480,7 @@ pub(super) async fn accept(
         }
         Err(error) => {
             drop(db);
-            let trouble = trouble(error)?;
+            let trouble = trouble(error, shell.lengths())?;
             plan_page(&app, shell, &member, id, &NOTHING, Some(trouble)).await
         }
     }

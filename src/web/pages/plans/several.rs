@@ -176,7 +176,7 @@ pub(super) async fn propose(
     match plan::propose(&app, by, steward.0.member.id, &ids, time, |_| ()).await {
         Ok((id, _)) => Ok(see_other(format!("/glue-ups/plan/{id}")).response(&app)),
         Err(error) => {
-            let trouble = trouble(error)?;
+            let trouble = trouble(error, shell.lengths())?;
             let page = choose_page(&app, shell, typed, Some(trouble)).await?;
             page_with(StatusCode::CONFLICT, &page)
         }
@@ -392,7 +392,7 @@ pub(super) async fn accept(
         Err(PlanError::AlreadyAccepted) => Ok(see_other("/glue-ups").response(&app)),
         Err(error) => {
             drop(db);
-            let trouble = trouble(error)?;
+            let trouble = trouble(error, shell.lengths())?;
             let page = proposed_page(&app, shell, id, Some(trouble)).await?;
             page_with(StatusCode::CONFLICT, &page)
         }

@@ -5,7 +5,7 @@ use crate::app::planning::GroundError;
 use crate::app::why::{Lent, UsedBy, WhyNot};
 use crate::calc::schedule::Conflict;
 use crate::store::ProjectId;
-use crate::units::LengthFormat;
+use crate::units::{Length, LengthFormat};
 use crate::web::Error;
 use crate::web::local_time::LocalTime;
 use crate::web::pages::projects::project_error;
@@ -18,11 +18,11 @@ pub(in crate::web) struct Trouble {
 }
 
 /// Trouble that a page shows in place; everything else is an error of its own.
-pub(in crate::web) fn trouble(error: PlanError) -> Result<Trouble, Error> {
+pub(in crate::web) fn trouble(error: PlanError, lengths: LengthFormat) -> Result<Trouble, Error> {
     match error {
         PlanError::NoSchedule(conflict) => Ok(Trouble {
             title: "There is no way to plan this.".to_owned(),
-            reasons: conflict_words(&conflict),
+            reasons: conflict_words(&conflict, lengths),
         }),
         PlanError::NotFoundInTime => Ok(Trouble {
             title: "No plan was found in time.".to_owned(),
@@ -64,7 +64,7 @@ pub(in crate::web) fn plan_error(error: PlanError) -> Error {
         PlanError::Ground(GroundError::Store(error)) => error.into(),
         PlanError::NoSchedule(conflict) => Error::Conflict(format!(
             "There is no way to plan this. {}",
-            conflict_words(&conflict).join(" ")
+            conflict_words(&conflict, LengthFormat::Millimetres).join(" ")
         )),
         PlanError::NotFoundInTime => Error::Conflict(
             "No plan was found in time, and none was shown to be impossible. Give it more seconds."
@@ -86,9 +86,24 @@ pub(in crate::web) fn plan_error(error: PlanError) -> Error {
     }
 }
 
-/// The reasons of a conflict, without the quotes of ids.
-fn conflict_words(conflict: &Conflict) -> Vec<String> {
-    conflict
+/// A resource of a conflict; the reach of clamps in the reader's unit.
+fn resource_words(resource: &str, lengths: LengthFormat) -> String {
+    let reach = resource
+        .strip_prefix(CLAMPS)
+        .and_then(|rest| rest.strip_suffix(" or more"))
+        .and_then(|reach| Length::parse(reach, None).ok());
+    match reach {
+        Some(reach) => format!("{CLAMPS}{} or more", lengths.show(reach)),
+        None => resource.to_owned(),
+    }
+}
+
+/// How plans call clamps in conflicts, before their reach.
+const CLAMPS: &str = "clamps that reach ";
+
+/// The reasons of a conflict, without the quotes of ids, and what would cure it where that can be said.
+fn conflict_words(conflict: &Conflict, lengths: LengthFormat) -> Vec<String> {
+    let mut said: Vec<String> = conflict
         .reasons
         .iter()
         .map(|reason| {
@@ -99,13 +114,25 @@ fn conflict_words(conflict: &Conflict) -> Vec<String> {
                 words = words.replace(&format!("{task:?}"), &name);
             }
             for resource in &conflict.resources {
-                words = words.replace(&format!("{resource:?}"), resource);
+                words = words.replace(&format!("{resource:?}"), &resource_words(resource, lengths));
             }
             words
+                .replace(&format!(" of {CLAMPS}"), &format!(" {CLAMPS}"))
                 .replace("Task “", "The step “")
                 .replace("Tasks “", "The steps “")
         })
-        .collect()
+        .collect();
+    if conflict
+        .resources
+        .iter()
+        .any(|resource| resource.starts_with(CLAMPS))
+    {
+        said.push(
+            "What would help: a narrower or shorter panel, or more or longer clamps. Workshop lists those that there are; a steward can add some."
+                .to_owned(),
+        );
+    }
+    said
 }
 
 fn user_words(user: &UsedBy, own: ProjectId) -> String {
