@@ -163,6 +163,9 @@ pub(super) struct PracticeShape {
     coats: Option<u32>,
     #[schema(example = "sander")]
     flattening_tool: Option<String>,
+    /// Minutes of steps by the key of their kind.
+    #[schema(value_type = Option<Object>, example = json!({"glue-up": 60}))]
+    step_minutes: Option<Value>,
 }
 
 #[derive(Serialize, ToSchema)]
