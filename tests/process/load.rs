@@ -41,11 +41,13 @@ pub fn work_on_board(caller: &Caller, board: i64, stop: &AtomicBool, told: &Told
         Some((answer.is_done(), answer.json()))
     };
     let round = |number: usize| -> Option<()> {
-        let (done, claims) = step("POST", &format!("{base}/claims"), None, &Value::Null)?;
+        let (mut done, mut claims) = step("POST", &format!("{base}/claims"), None, &Value::Null)?;
         if !done {
             // Nothing is matched any more, or its pieces are gone.
             let body = json!({"seconds": 0.01});
             step("POST", &format!("{base}/match"), None, &body)?;
+            let path = format!("{base}/claims");
+            (done, claims) = step("POST", &path, None, &Value::Null)?;
         }
         if done {
             told.claimed.lock().unwrap().push((board, true));
