@@ -451,6 +451,9 @@ fn a_tray_is_glued_three_times() {
     };
     assert!(round.is_round);
     assert_eq!(round.size.length, inches(25, 2));
+    assert_eq!(round.species, ["hard maple"]);
+    // 317.5 / sqrt 2 = 224.506 mm.
+    assert_eq!(round.usable(), (Length::from_mm(224), Length::from_mm(224)));
     assert_eq!(warned(&needs, WarningKind::Blank), [""; 0]);
     // Disc and ring without edges: pi 49 x 3/4 and pi (49 - 42.25) x 3/4 in^3; each loses one edge of 1/8 in.
     let volume = PI * (49.0 + 6.75) * 0.75 - 2.0 * PI * 14.0 * (1.0 - PI / 4.0) / 64.0;

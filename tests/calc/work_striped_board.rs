@@ -5,7 +5,7 @@ use scrapwright::calc::matching::{Section, Shop};
 use scrapwright::calc::pattern::{Arrangement, BoardStrip, fill};
 use scrapwright::calc::work::{
     Change, Design, EdgeTreatment, Extras, Flattening, FlatteningTool, GripRecesses, JuiceGroove,
-    Kind, Needs, PanelPart, Practice, Presence, Station, StepKind, StripedBoard, Surface,
+    Kind, Needs, PanelPart, Practice, Presence, Size, Station, StepKind, StripedBoard, Surface,
     WarningKind, default_design, needs,
 };
 use scrapwright::units::{Length, Minutes, Volume};
@@ -456,6 +456,60 @@ fn extras_have_their_steps_and_limits() {
         ..first_board()
     });
     assert!(flaws[0].contains("must be at most 18.05 mm"), "{flaws:?}");
+}
+
+/// By hand, on a board 17 x 10 x 1 1/2 in: 1 1/4 in from every side (common practice).
+#[test]
+fn feet_stand_in_from_the_sides_clear_of_grips_and_groove() {
+    let size = Size {
+        length: inches(17, 1),
+        width: inches(10, 1),
+        thickness: inches(3, 2),
+    };
+    let feet = |feet| Extras {
+        feet,
+        ..Extras::default()
+    };
+    let (low, far, top) = (inches(5, 4), inches(63, 4), inches(35, 4));
+    assert_eq!(feet(0).foot_places(size), []);
+    assert_eq!(
+        feet(4).foot_places(size),
+        [(low, low), (low, top), (far, low), (far, top)]
+    );
+    assert_eq!(
+        feet(3).foot_places(size),
+        [(low, low), (low, top), (far, inches(5, 1))]
+    );
+    let middle = inches(17, 2);
+    assert_eq!(
+        feet(7).foot_places(size),
+        [
+            (low, low),
+            (low, top),
+            (middle, low),
+            (middle, top),
+            (far, low),
+            (far, top),
+            (middle, inches(5, 1)),
+        ]
+    );
+    // A grip 1 in deep pushes them to 1 + 3/4 in.
+    let grips = Some(GripRecesses {
+        length: inches(4, 1),
+        height: inches(1, 2),
+        depth: inches(1, 1),
+    });
+    let beside = Extras { grips, ..feet(4) };
+    assert_eq!(beside.foot_places(size)[0], (inches(7, 4), low));
+    // Half of 1 1/2 in less 1/8 in; under a groove 1 1/8 in deep only 3/8 in less 1/8 in.
+    assert_eq!(feet(4).foot_screw_depth(size.thickness), inches(5, 8));
+    let groove = Some(JuiceGroove {
+        width: inches(1, 2),
+        depth: inches(9, 8),
+        inset: inches(3, 4),
+    });
+    let grooved = Extras { groove, ..feet(4) };
+    assert_eq!(grooved.foot_screw_depth(size.thickness), inches(1, 4));
 }
 
 #[test]

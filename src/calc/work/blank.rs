@@ -94,6 +94,17 @@ impl Blank {
         }
     }
 
+    /// Each species once.
+    pub(super) fn woods(&self) -> Vec<String> {
+        let mut woods: Vec<String> = Vec::new();
+        for (_, species) in self.species("") {
+            if !woods.iter().any(|known| known == species) {
+                woods.push(species.to_owned());
+            }
+        }
+        woods
+    }
+
     /// `least` is the width below which the shape cannot be had at all.
     pub(super) fn flaws(&self, field: &str, least: Length) -> Vec<Flaw> {
         let Blank::Glued { arrangement, .. } = self else {

@@ -104,6 +104,15 @@ impl Design {
         seen
     }
 
+    /// Groove, grips, feet and the like, for the kinds that may have them.
+    pub fn extras(&self) -> Option<&Extras> {
+        match self {
+            Design::StripedBoard(board) => Some(&board.extras),
+            Design::EndGrainBoard(board) => Some(&board.extras),
+            Design::HandleBoard(_) | Design::RoundTray(_) => None,
+        }
+    }
+
     fn work(&self) -> &dyn Work {
         match self {
             Design::StripedBoard(board) => board,

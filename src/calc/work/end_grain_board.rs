@@ -438,6 +438,7 @@ impl Work for EndGrainBoard {
             coats,
             leftovers: vec![Leftover {
                 name: "end pieces of the first panel".to_owned(),
+                species: self.blank().woods(),
                 size: Size {
                     length: layout.end_piece,
                     width: layout.panel_width,

@@ -59,6 +59,11 @@ const LEAST_LEFT: Length = Length::from_inches(3, 8);
 /// A round-over on both faces leaves a flat for the bearing to run on: 2 mm, 1 mm a face.
 const LEAST_FLAT: Length = Length::from_mm(2);
 const MOST_FEET: u32 = 12;
+/// From the sides of the board to a foot's screw, and from a grip to it. Common practice.
+const FOOT_INSET: Length = Length::from_inches(5, 4);
+const GRIP_TO_FOOT: Length = Length::from_inches(3, 4);
+/// Wood that a foot's screw leaves to the middle of the board or to the groove. Common practice.
+const BEYOND_SCREW: Length = Length::from_inches(1, 8);
 
 /// What the edge treatment takes from the thickness on each face.
 fn edge_size(edge: EdgeTreatment) -> Length {
@@ -156,6 +161,46 @@ impl Extras {
             });
         }
         warnings
+    }
+
+    /// Where the feet are screwed on: along the board and across it, from the lower left corner of the
+    /// bottom face. They stand in two rows along the sides; an odd one goes to the middle, and of three to
+    /// the middle of the far end, so that nothing rocks.
+    pub fn foot_places(&self, size: Size) -> Vec<(Length, Length)> {
+        let quarter = |length: Length| Length::from_nm(length.nm() / 4);
+        let grip = self
+            .grips
+            .map_or(Length::ZERO, |grips| grips.depth + GRIP_TO_FOOT);
+        let along = FOOT_INSET.max(grip).min(quarter(size.length));
+        let across = FOOT_INSET.min(quarter(size.width));
+        let (far, top) = (size.length - along, size.width - across);
+        let (middle, centre) = (half(size.width), half(size.length));
+        match i64::from(self.feet) {
+            0 => Vec::new(),
+            1 => vec![(centre, middle)],
+            2 => vec![(along, middle), (far, middle)],
+            3 => vec![(along, across), (along, top), (far, middle)],
+            feet => {
+                let gaps = feet / 2 - 1;
+                let mut places: Vec<(Length, Length)> = (0..=gaps)
+                    .map(|gap| along + Length::from_nm((far - along).nm() * gap / gaps))
+                    .flat_map(|along| [(along, across), (along, top)])
+                    .collect();
+                if feet % 2 == 1 {
+                    places.push((centre, middle));
+                }
+                places
+            }
+        }
+    }
+
+    /// How deep a foot's screw may go into a board of this thickness: short of its middle, and short of
+    /// the groove above it.
+    pub fn foot_screw_depth(&self, thickness: Length) -> Length {
+        let groove = self.groove.map_or(Length::ZERO, |groove| groove.depth);
+        half(thickness)
+            .min(thickness - groove)
+            .saturating_sub(BEYOND_SCREW)
     }
 
     pub(super) fn add_steps(&self, steps: &mut Steps, practice: &Practice) {

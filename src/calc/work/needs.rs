@@ -163,10 +163,26 @@ pub struct WoodUse {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Leftover {
     pub name: String,
+    /// Each once; more than one where the leftover is a glued panel of several woods.
+    pub species: Vec<String>,
     /// Of a round, length and width are its diameter.
     pub size: Size,
     pub is_round: bool,
     pub count: u32,
+}
+
+impl Leftover {
+    /// Length and width of the rectangle that it surely gives: of a round the largest square in it, to the
+    /// millimetre below.
+    pub fn usable(&self) -> (Length, Length) {
+        if self.is_round {
+            let side = self.size.length.mm() * std::f64::consts::FRAC_1_SQRT_2;
+            let side = Length::from_mm_rounded(side.floor());
+            (side, side)
+        } else {
+            (self.size.length, self.size.width)
+        }
+    }
 }
 
 /// What a project asks of wood and shop.

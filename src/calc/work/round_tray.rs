@@ -363,6 +363,7 @@ impl Work for RoundTray {
             .falls_out
             .map(|diameter| Leftover {
                 name: "the round that falls out of the ring".to_owned(),
+                species: self.ring.woods(),
                 size: Size {
                     length: diameter,
                     width: diameter,

@@ -11,7 +11,7 @@ use scrapwright::calc::work::{
 use scrapwright::export::svg::{
     Bar, ChartWords, ClampUse, CutPiece, InAndOut, Lane, LaneStep, PlanFace, Presence, Style, bars,
     exploded_strips, finished_piece, glue_up, handle_board, handle_on_piece, in_and_out, plan,
-    round_tray, router_circle, use_by_hour,
+    round_tray, router_circle, slicing, use_by_hour,
 };
 use scrapwright::units::{FoodGrade, Length, Money, WallMinute, WoodFigures};
 
@@ -166,6 +166,37 @@ fn every_second_slice_of_a_checker_is_turned() {
     assert!(seen.description().starts_with(
         "An end-grain board 15 × 9 in × 1 1/2 in of 10 slices, every second one turned end for end"
     ));
+}
+
+/// The worked example of the end-grain board: 10 slices of 1 5/8 in with a kerf of 1/8 in after each, between end
+/// pieces of 1 in, make a panel of 19 1/2 in.
+#[test]
+fn a_panel_is_drawn_with_every_slice_and_kerf_to_scale() {
+    let Design::EndGrainBoard(board) = default_design(Kind::EndGrainBoard) else {
+        panic!("the default of another kind")
+    };
+    let layout = board.layout(&Practice::default(), &Shop::default());
+    let seen = Seen::new(&slicing(&style(), &board, &layout));
+    let kerfs = seen.all("rect.kerf");
+    assert_eq!(kerfs.len(), 10);
+    let apart = attribute(&kerfs[1], "x") - attribute(&kerfs[0], "x");
+    let end_pieces = seen.all("rect.end-piece");
+    let end = attribute(&end_pieces[0], "width");
+    assert_eq!(end_pieces.len(), 2);
+    // A slice and its kerf are 1 3/4 times as long as an end piece.
+    assert!((apart / end - 1.75).abs() < 0.01, "{apart} {end}");
+    let last = attribute(&kerfs[9], "x") + attribute(&kerfs[9], "width");
+    assert!((last - attribute(&end_pieces[1], "x")).abs() < 0.1);
+    assert_eq!(seen.all("path.mark").len(), 10);
+    for number in 1..=10 {
+        assert!(seen.says(&number.to_string()));
+    }
+    assert!(seen.says("1 5/8 in") && seen.says("19 1/2 in"));
+    assert_eq!(
+        seen.description(),
+        "A panel 19 1/2 × 9 in × 1 1/2 in of 6 strips, cut across into 10 slices of 1 5/8 in with a kerf after each; \
+         1 in is left at either end. Every second slice is turned end for end before gluing."
+    );
 }
 
 fn handle() -> HandleBoard {

@@ -2,12 +2,13 @@
 
 use axum::http::StatusCode;
 use scrapwright::app;
+use scrapwright::store::api_token::Scope;
 use scrapwright::store::bin::{self, NewBin};
 use scrapwright::store::offcut::{GrowthRings, NewOffcut};
 use scrapwright::store::{BinId, By, Role};
 use scrapwright::units::Length;
 
-use crate::app::{Answer, Browser, TestApp};
+use crate::app::{Answer, Browser, TestApp, encoded};
 
 /// A bin with pieces `(species, length, width, count)` in inches, all 7/8 in thick, square and straight.
 pub async fn stocked(app: &TestApp, pieces: &[(&str, i64, i64, u32)]) -> BinId {
@@ -335,6 +336,16 @@ async fn the_bench_sheet_has_cuts_clamps_and_cautions_where_they_belong() {
         "{fence:?}"
     );
     assert!(of("Mill and rip").contains("guard and spreader"));
+    // What holds at every machine is said once, before the first step, and each step points to it.
+    let text = sheet.text();
+    assert_eq!(text.matches("Unplug the machine").count(), 1);
+    assert!(!of("Mill and rip").contains("Unplug the machine"));
+    assert!(of("Mill and rip").contains("any machine and wood dust (at the top)"));
+    assert!(
+        of("Unclamp").contains("clamping (at step 3)"),
+        "{}",
+        of("Unclamp")
+    );
     assert!(of("Glue up").contains("12 glue lines"), "{}", of("Glue up"));
     assert!(
         of("Coat 1").contains("Rags with drying oil"),
@@ -343,6 +354,80 @@ async fn the_bench_sheet_has_cuts_clamps_and_cautions_where_they_belong() {
     );
     assert!(!of("Dry fit").contains("Rags"));
     assert!(sheet.all("ol.steps svg[role=img]").len() >= 3);
+}
+
+#[tokio::test]
+async fn feet_bring_their_drilling_marks() {
+    let app = TestApp::new().await;
+    let ada = app.add("Ada", Role::Member).await;
+    let script = app.script(ada, Scope::Write).await;
+    let design = serde_json::json!({"kind": "striped-board", "length": "14 in", "width": "2 in", "thickness": "1 in",
+        "surface": "face grain", "feet": 4, "strips": [{"species": "hard maple", "width": "1 in"},
+        {"species": "black walnut", "width": "1 in"}]});
+    let made = script
+        .post(
+            "/api/v1/projects",
+            serde_json::json!({"name": "On feet", "design": design}),
+        )
+        .await;
+    assert_eq!(made.status, StatusCode::CREATED, "{}", made.text());
+    let api = made.location();
+    let project = api.trim_start_matches("/api/v1").to_owned();
+    let browser = app.member("Bea").await;
+    let page = browser.get(&format!("{project}/templates")).await;
+    assert!(page.text().contains("Drilling marks for the feet"));
+    let svg = browser.get(&format!("{project}/templates/feet.svg")).await;
+    // 1 1/4 in from the end, and a quarter of the width from the side.
+    assert!(
+        svg.text()
+            .contains("foot of 1/8 in at 1 1/4 in along and 1/2 in across"),
+        "{}",
+        svg.text()
+    );
+    assert_eq!(svg.text().matches("class=\"hole\"").count(), 4);
+    let sheet = browser.get(&format!("{project}/bench-sheet")).await;
+    assert!(
+        sheet
+            .text()
+            .contains("4 feet where the drilling template has its crosses")
+    );
+    assert!(sheet.text().contains("no deeper than 3/8 in"));
+}
+
+#[tokio::test]
+async fn the_round_of_a_ring_goes_to_a_bin() {
+    let app = TestApp::new().await;
+    stocked(&app, &[("hard maple", 40, 9, 4)]).await;
+    let browser = app.member("Ada").await;
+    let fields = [("kind", "round-tray"), ("name", "Tray")];
+    let answer = browser.post("/projects/new", &fields).await;
+    let project = answer.location().trim_end_matches("/design").to_owned();
+    matched(&browser, &project).await;
+    let cuts = browser
+        .post_and_follow(&format!("{project}/claims"), &[])
+        .await;
+    assert_eq!(cuts.status, StatusCode::OK);
+    let cuts = browser.get(&format!("{project}/cuts")).await;
+    assert!(
+        cuts.text()
+            .contains("the round that falls out of the ring, 12 1/2 in across and 3/4 in thick")
+    );
+    let field = |name: &str| {
+        cuts.attribute(
+            &format!("form[action^='/offcuts/new'] input[name={name}]"),
+            "value",
+        )
+        .unwrap()
+    };
+    let asked = format!(
+        "/offcuts/new?species=hard+maple&length={}&width={}&thickness=3/4+in",
+        encoded(&field("length")),
+        encoded(&field("width"))
+    );
+    assert_eq!(field("length"), "224 mm");
+    let form = browser.get(&asked).await;
+    assert_eq!(form.attribute("#f-length", "value").unwrap(), "224 mm");
+    assert_eq!(form.attribute("#f-count", "value").unwrap(), "1");
 }
 
 #[tokio::test]

@@ -83,6 +83,13 @@ pub(super) fn print_needs(needs: &Needs) -> Value {
             })).collect::<Vec<_>>(),
             "cautions": step.cautions,
         })).collect::<Vec<_>>(),
+        "leftovers": needs.leftovers.iter().map(|leftover| json!({
+            "name": leftover.name,
+            "species": leftover.species,
+            "size": size(leftover.size),
+            "is_round": leftover.is_round,
+            "count": leftover.count,
+        })).collect::<Vec<_>>(),
         "weight_g": needs.weight.grams(),
         "finished_board_feet": needs.finished_board_feet(),
         "rough_board_feet": needs.rough_board_feet(),

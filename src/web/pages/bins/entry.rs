@@ -53,10 +53,17 @@ enum ReadLine {
     },
 }
 
-#[derive(Deserialize)]
+/// What an address may fill in: the bin, and a piece that another page knows of.
+#[derive(Default, Deserialize)]
+#[serde(default)]
 struct Asked {
-    #[serde(default)]
     bin: String,
+    species: String,
+    length: String,
+    width: String,
+    thickness: String,
+    count: String,
+    note: String,
 }
 
 impl NewPage {
@@ -102,11 +109,22 @@ impl NewPage {
     }
 }
 
-fn blank(bin: &str) -> Typed {
+/// The form of one piece with what the address fills in.
+fn filled(asked: Asked) -> Typed {
+    let count = if asked.count.is_empty() {
+        "1".to_owned()
+    } else {
+        asked.count
+    };
     Typed::filled([
-        ("count", "1".to_owned()),
+        ("count", count),
         ("growth_rings", "unknown".to_owned()),
-        ("bin", bin.to_owned()),
+        ("bin", asked.bin),
+        ("species", asked.species),
+        ("length", asked.length),
+        ("width", asked.width),
+        ("thickness", asked.thickness),
+        ("note", asked.note),
     ])
 }
 
@@ -116,7 +134,7 @@ async fn new(
     Query(asked): Query<Asked>,
 ) -> Result<Response, Error> {
     let quick = Typed::filled([("bin", asked.bin.clone())]);
-    page(&NewPage::new(&app, shell, blank(&asked.bin), quick, &[]).await?)
+    page(&NewPage::new(&app, shell, filled(asked), quick, &[]).await?)
 }
 
 async fn create(
@@ -209,10 +227,12 @@ async fn lines(
     }
     let was_shown = quick.exact("shown") == text && !text.is_empty();
     let Some(bin) = bin.filter(|_| quick.is_fine()) else {
-        return page_again(&NewPage::new(&app, shell, blank(""), quick, &read).await?);
+        return page_again(
+            &NewPage::new(&app, shell, filled(Asked::default()), quick, &read).await?,
+        );
     };
     if !was_shown {
-        return page(&NewPage::new(&app, shell, blank(""), quick, &read).await?);
+        return page(&NewPage::new(&app, shell, filled(Asked::default()), quick, &read).await?);
     }
     let pieces: Vec<(NewOffcut, Option<String>)> = read
         .iter()
@@ -238,7 +258,7 @@ async fn lines(
             for error in errors {
                 quick.refuse("lines", format!("{} {}", error.pointer, error.detail));
             }
-            page_again(&NewPage::new(&app, shell, blank(""), quick, &read).await?)
+            page_again(&NewPage::new(&app, shell, filled(Asked::default()), quick, &read).await?)
         }
         Err(other) => Err(failed(other)),
     }

@@ -18,6 +18,21 @@ pub(super) struct Fact {
     pub is_warning: bool,
 }
 
+/// The cautions about one subject, such as ripping.
+pub(super) struct Cautions {
+    pub about: String,
+    pub facts: Vec<Fact>,
+}
+
+impl Cautions {
+    /// The source of them all, where it is one: said once, below them.
+    pub fn shared_source(&self) -> Option<&str> {
+        let first = self.facts.first()?.source.as_deref()?;
+        let is_shared = |fact: &Fact| fact.source.as_deref() == Some(first);
+        self.facts.iter().all(is_shared).then_some(first)
+    }
+}
+
 /// What speaks against the project as it stands, and what would cure it.
 pub(super) struct ConcernLine {
     pub about: String,
@@ -429,5 +444,17 @@ pub(super) fn cautions(subjects: &[&str]) -> Vec<Fact> {
         .iter()
         .flat_map(|subject| reference::cautions_about(subject))
         .map(|caution| fact(caution.text.clone(), &caution.source))
+        .collect()
+}
+
+/// The cautions under their subjects, in the order of `subjects`; those that nothing is said about are left out.
+pub(super) fn cautions_by_subject(subjects: &[&str]) -> Vec<Cautions> {
+    subjects
+        .iter()
+        .map(|subject| Cautions {
+            about: (*subject).to_owned(),
+            facts: cautions(&[subject]),
+        })
+        .filter(|group| !group.facts.is_empty())
         .collect()
 }

@@ -1,11 +1,11 @@
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 use serde_json::{Value, json};
 
-use super::advised::{Advised, Fact, cautions};
+use super::advised::{Advised, Cautions, Fact, cautions_by_subject};
 use super::bench_step::{StepsOf, work};
 use super::cut_layout::{CutLayout, Numbering};
 use super::drawn::Drawer;
@@ -28,6 +28,9 @@ use crate::wire::kept_match::{KeptLayout, KeptMatch};
 /// practice, as the caution about crosscutting says).
 const SHORT: Length = Length::from_inches(12, 1);
 
+/// Subjects of cautions that hold at nearly every step: said once, before the first.
+const EVERYWHERE: [&str; 2] = ["any machine", "wood dust"];
+
 #[derive(Template)]
 #[template(path = "projects/bench_sheet.html")]
 struct BenchSheetPage {
@@ -46,7 +49,8 @@ struct Sheet {
     flaws: Vec<String>,
     needs: Vec<NeedLine>,
     warnings: Vec<WarningLine>,
-    first: Vec<Fact>,
+    /// Cautions about every step and about the materials.
+    first: Vec<Cautions>,
     visits: Vec<VisitLines>,
     layouts: Vec<CutLayout>,
     /// The layouts are those of a match that nobody has claimed yet.
@@ -78,8 +82,9 @@ struct StepSheet {
     is_cutting: bool,
     says: Vec<Fact>,
     drawings: Vec<Drawing>,
-    cautions: Vec<Fact>,
-    /// `as at step 1`, for cautions that stand there already.
+    /// Cautions that were not said at an earlier step.
+    cautions: Vec<Cautions>,
+    /// `any machine (at the top), routing (at step 7)`: cautions that stand there already.
     as_before: Option<String>,
 }
 
@@ -111,12 +116,20 @@ pub(in crate::web) async fn as_json(
             .map(|fact| json!({"text": fact.text, "source": fact.source}))
             .collect()
     };
+    let cautions = |groups: &[Cautions]| -> Vec<Value> {
+        let of = |group: &Cautions| {
+            let facts = group.facts.iter();
+            let caution = |fact: &Fact| json!({"about": group.about, "text": fact.text, "source": fact.source});
+            facts.map(caution).collect::<Vec<Value>>()
+        };
+        groups.iter().flat_map(of).collect()
+    };
     Ok(json!({
         "project": id,
         "name": opened.project.about.name,
         "finished": sheet.size,
         "flaws": sheet.flaws,
-        "cautions": facts(&sheet.first),
+        "cautions": cautions(&sheet.first),
         "is_claimed": !sheet.is_only_matched && !sheet.layouts.is_empty(),
         "visits": sheet.visits.iter().map(|visit| json!({
             "cut": visit.heading,
@@ -130,7 +143,7 @@ pub(in crate::web) async fn as_json(
         })).collect::<Vec<_>>(),
         "steps": sheet.steps.iter().map(|step| json!({
             "name": step.name, "time": step.minutes, "booked": step.booked, "wait": step.wait,
-            "says": facts(&step.says), "cautions": facts(&step.cautions), "cautions_as_before": step.as_before,
+            "says": facts(&step.says), "cautions": cautions(&step.cautions), "cautions_as_before": step.as_before,
         })).collect::<Vec<_>>(),
     }))
 }
@@ -214,14 +227,13 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
     let advised = Advised::new(&of, &needs, &opened.basis.practice, lengths);
     // What the steps say themselves is said there, where the work is done.
     let with_steps = needs.cautions();
-    let alone: Vec<&str> = of
-        .advice
-        .cautions
-        .iter()
-        .copied()
-        .filter(|subject| !with_steps.contains(subject))
+    let materials = of.advice.cautions.iter().copied();
+    let first: Vec<&str> = EVERYWHERE
+        .into_iter()
+        .filter(|subject| with_steps.contains(subject))
+        .chain(materials.filter(|subject| !with_steps.contains(subject)))
         .collect();
-    sheet.first = cautions(&alone);
+    sheet.first = cautions_by_subject(&first);
     sheet.steps = steps(&StepsOf {
         opened,
         drawer: &drawer,
@@ -318,16 +330,23 @@ fn steps(all: &StepsOf<'_>) -> Vec<StepSheet> {
         .enumerate()
         .map(|(place, step)| {
             let number = place + 1;
-            let is_new = |subject: &&&str| shown.iter().all(|(known, _)| *known != **subject);
-            let new: Vec<&str> = step.cautions.iter().filter(is_new).copied().collect();
-            let before: BTreeSet<usize> = step
-                .cautions
-                .iter()
-                .filter_map(|subject| shown.iter().find(|(known, _)| known == subject))
-                .map(|(_, number)| *number)
-                .collect();
+            let (mut new, mut at_top) = (Vec::new(), Vec::new());
+            let mut before: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
+            for subject in step.cautions.iter().copied() {
+                let earlier = shown.iter().find(|(known, _)| *known == subject);
+                match earlier {
+                    _ if EVERYWHERE.contains(&subject) => at_top.push(subject),
+                    Some((_, number)) => before.entry(*number).or_default().push(subject),
+                    None => new.push(subject),
+                }
+            }
             shown.extend(new.iter().map(|subject| (*subject, number)));
-            let before: Vec<String> = before.iter().map(usize::to_string).collect();
+            let at_top =
+                (!at_top.is_empty()).then(|| format!("{} (at the top)", words::listed(&at_top)));
+            let before = before
+                .iter()
+                .map(|(number, about)| format!("{} (at step {number})", words::listed(about)));
+            let as_before: Vec<String> = at_top.into_iter().chain(before).collect();
             let (says, drawings) = work(all, step);
             StepSheet {
                 name: step.name.clone(),
@@ -343,9 +362,8 @@ fn steps(all: &StepsOf<'_>) -> Vec<StepSheet> {
                 is_cutting: step.kind == StepKind::Mill,
                 says,
                 drawings,
-                cautions: cautions(&new),
-                as_before: (!before.is_empty())
-                    .then(|| format!("as at step {}", words::listed(&before))),
+                cautions: cautions_by_subject(&new),
+                as_before: (!as_before.is_empty()).then(|| as_before.join(", ")),
             }
         })
         .collect()

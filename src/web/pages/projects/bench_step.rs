@@ -8,7 +8,7 @@ use super::live::size_words;
 use super::opened::Opened;
 use crate::app::advice::ProjectAdvice;
 use crate::calc::shaping::Circle;
-use crate::calc::work::{Design, Extras, HandleBoard, Needs, Step, StepKind};
+use crate::calc::work::{Design, Needs, Step, StepKind};
 use crate::export::svg::{self, Drawing, Style};
 use crate::store::booking::Booking;
 use crate::units::{Length, Source};
@@ -155,7 +155,7 @@ fn outline(all: &StepsOf<'_>) -> Vec<Fact> {
     }
     says.push(match board.relief_drill {
         Some(drill) => said(format!(
-            "Drill the inside corners first with a bit of {}; saw from the body and from the tip into these holes.",
+            "The inside corners are drilled already, with a bit of {}: saw from the body and from the tip into these holes.",
             lengths.show(drill)
         )),
         None => said(format!(
@@ -168,25 +168,30 @@ fn outline(all: &StepsOf<'_>) -> Vec<Fact> {
 }
 
 fn hole(all: &StepsOf<'_>) -> Vec<Fact> {
-    let Design::HandleBoard(HandleBoard {
-        hole: Some(hole), ..
-    }) = &all.opened.design
-    else {
+    let Design::HandleBoard(board) = &all.opened.design else {
         return Vec::new();
     };
     let lengths = all.drawer.lengths;
-    let mut says = vec![said(format!(
-        "A hole of {} on the handle's middle line, its middle {} from the tip.",
-        lengths.show(hole.diameter),
-        lengths.show(hole.from_tip)
-    ))];
-    if let Design::HandleBoard(board) = &all.opened.design
-        && let Ok(shape) = board.shape()
+    let mut says = Vec::new();
+    if let Some(hole) = board.hole {
+        says.push(said(format!(
+            "A hole of {} on the handle's middle line, its middle {} from the tip.",
+            lengths.show(hole.diameter),
+            lengths.show(hole.from_tip)
+        )));
+    }
+    if let Ok(shape) = board.shape()
         && let Some(around) = shape.around_hole
     {
         says.push(said(format!(
             "{} of wood is left around it.",
             lengths.show(around)
+        )));
+    }
+    if let Some(drill) = board.relief_drill {
+        says.push(said(format!(
+            "Two holes of {} at the inside corners, in the waste, where the template has its crosses.",
+            lengths.show(drill)
         )));
     }
     says.push(practised(
@@ -196,11 +201,10 @@ fn hole(all: &StepsOf<'_>) -> Vec<Fact> {
 }
 
 fn extra(all: &StepsOf<'_>, kind: StepKind) -> Vec<Fact> {
-    let (extras, thickness): (&Extras, Length) = match &all.opened.design {
-        Design::StripedBoard(board) => (&board.extras, board.thickness),
-        Design::EndGrainBoard(board) => (&board.extras, board.thickness),
-        Design::HandleBoard(_) | Design::RoundTray(_) => return Vec::new(),
+    let Some(extras) = all.opened.design.extras() else {
+        return Vec::new();
     };
+    let thickness = all.needs.finished.thickness;
     let lengths = all.drawer.lengths;
     match kind {
         StepKind::Groove => extras.groove.map_or_else(Vec::new, |groove| {
@@ -223,8 +227,10 @@ fn extra(all: &StepsOf<'_>, kind: StepKind) -> Vec<Fact> {
             ))]
         }),
         _ => vec![practised(format!(
-            "{} near the corners, on short stainless screws with drilled holes that stop short of half the thickness.",
-            capital(&words::counted(extras.feet as usize, "foot", "feet"))
+            "{} where the drilling template has its crosses, on short stainless screws; they and their holes go no deeper than {} into the wood, which {}.",
+            capital(&words::counted(extras.feet as usize, "foot", "feet")),
+            lengths.show(extras.foot_screw_depth(thickness)),
+            if extras.groove.is_some() { "keeps them clear of the groove" } else { "leaves the other half of the board whole" }
         ))],
     }
 }
@@ -235,7 +241,14 @@ fn glue_up(all: &StepsOf<'_>, step: &Step) -> (Vec<Fact>, Vec<Drawing>) {
     };
     let panel = &all.needs.panels[place];
     let mut says = Vec::new();
-    says.extend(copied(&all.advised.gluing));
+    let is_glue_up = |step: &Step| step.kind == StepKind::GlueUp;
+    match all.needs.steps.iter().position(is_glue_up) {
+        Some(first) if all.needs.steps[first].key != step.key => says.push(said(format!(
+            "Glue, open time and time in clamps as at step {}.",
+            first + 1
+        ))),
+        _ => says.extend(copied(&all.advised.gluing)),
+    }
     let advice = all
         .of
         .advice
@@ -275,6 +288,9 @@ fn slices(all: &StepsOf<'_>) -> (Vec<Fact>, Vec<Drawing>) {
     };
     let lengths = all.drawer.lengths;
     let layout = board.layout(&all.opened.basis.practice, &all.opened.basis.shop);
+    let drawing = all.drawer.with("slicing", Style::PHONE, |style| {
+        svg::slicing(style, board, &layout)
+    });
     (
         vec![
             said(format!(
@@ -285,11 +301,11 @@ fn slices(all: &StepsOf<'_>) -> (Vec<Fact>, Vec<Drawing>) {
                 lengths.show(layout.panel_length),
             )),
             said(format!(
-                "Keep at least {} of the panel to hold the last slice by. Number the slices as they come, turn each onto its cut face, and treat every second one as drawn.",
+                "At least {} of the panel stays over behind the last slice. As soon as a hand would come within 150 mm of the blade, clamp the panel to the sled for the cut. Number the slices as they come, turn each onto its cut face, and treat every second one as drawn.",
                 lengths.show(layout.end_piece)
             )),
         ],
-        Vec::new(),
+        vec![drawing],
     )
 }
 

@@ -7,11 +7,13 @@ use serde::Deserialize;
 use super::claims::claim_error;
 use super::cut_layout::{CutLayout, Numbering};
 use super::drawn::Drawer;
+use super::live::size_words;
 use super::opened::{Opened, by, own};
 use super::path::{Head, Here};
 use crate::app::App;
 use crate::app::claim as claims;
 use crate::app::cut::{self as cuts, CutError, Remainder};
+use crate::calc::work::Leftover;
 use crate::store::layout::{self, Source, StoredLayout};
 use crate::store::{BinId, ClaimId, LayoutId, ProjectId, bin, claim, offcut};
 use crate::units::{Length, LengthFormat};
@@ -35,6 +37,62 @@ struct CutsPage {
     /// Remainders of the cut that was just booked, to be written on the wood.
     tags: Vec<NewTag>,
     n_wanted: u32,
+    /// What falls off in the steps after the saw.
+    leftovers: Vec<LeftoverLine>,
+}
+
+/// Wood that a later step leaves over, and the fields of a new piece made of it.
+struct LeftoverLine {
+    about: String,
+    woods: String,
+    /// None for a glued panel of several woods, which no bin takes.
+    piece: Option<Vec<(&'static str, String)>>,
+}
+
+fn leftover_line(leftover: &Leftover, lengths: LengthFormat) -> LeftoverLine {
+    let show = |length| lengths.show(length);
+    let size = leftover.size;
+    let about = if leftover.is_round {
+        format!(
+            "{}, {} across and {} thick",
+            leftover.name,
+            show(size.length),
+            show(size.thickness)
+        )
+    } else {
+        let count = if leftover.count > 1 {
+            format!("{} × ", leftover.count)
+        } else {
+            String::new()
+        };
+        format!("{}, {count}{}", leftover.name, size_words(size, lengths))
+    };
+    let piece = match leftover.species.as_slice() {
+        [species] => {
+            let (length, width) = leftover.usable();
+            let mut fields = vec![
+                ("species", species.clone()),
+                ("length", lengths.show_exact(length)),
+                ("width", lengths.show_exact(width)),
+                ("thickness", lengths.show_exact(size.thickness)),
+                ("count", leftover.count.to_string()),
+            ];
+            if leftover.is_round {
+                let note = format!(
+                    "A round of {}; the size is that of the largest square in it.",
+                    show(size.length)
+                );
+                fields.push(("note", note));
+            }
+            Some(fields)
+        }
+        _ => None,
+    };
+    LeftoverLine {
+        about,
+        woods: words::listed(&leftover.species),
+        piece,
+    }
 }
 
 struct NewTag {
@@ -107,6 +165,10 @@ async fn cuts_page(
         .map(|bin| (bin.id.to_string(), bin.name))
         .collect();
     let needs = opened.needs().ok();
+    let leftovers = needs.iter().flat_map(|needs| &needs.leftovers);
+    let leftovers = leftovers
+        .map(|leftover| leftover_line(leftover, lengths))
+        .collect();
     let mut numbering = Numbering::new(id, needs.as_ref());
     let (mut open, mut done) = (Vec::new(), Vec::new());
     for stored in layout::list_of_project(&mut *db, id).await? {
@@ -188,6 +250,7 @@ async fn cuts_page(
         open,
         done,
         tags: new_tags,
+        leftovers,
         n_wanted: wanted.iter().map(|strip| strip.count).sum(),
         shell: shell.at(Section::Projects),
     };

@@ -12,9 +12,13 @@ use crate::app::App;
 use crate::calc::shaping::Circle;
 use crate::calc::work::Design;
 use crate::export::pdf::{self, Paper};
-use crate::export::svg::{self, Drawing};
+use crate::export::svg::{self, Drawing, DrillHole};
 use crate::store::ProjectId;
+use crate::units::Length;
 use crate::web::{Error, Member, Path, Section, Shell, page};
+
+/// Drilled for the screw of a foot; 3 mm, common practice for 4 mm screws in hardwood.
+const PILOT: Length = Length::from_mm(3);
 
 #[derive(Template)]
 #[template(path = "projects/templates.html")]
@@ -38,7 +42,15 @@ pub(super) fn has_any(design: &Design) -> bool {
 
 pub(in crate::web) fn sheets(design: &Design) -> Vec<Sheet> {
     match design {
-        Design::StripedBoard(_) | Design::EndGrainBoard(_) => Vec::new(),
+        Design::StripedBoard(_) | Design::EndGrainBoard(_) => {
+            let has_feet = design.extras().is_some_and(|extras| extras.feet > 0);
+            let feet = Sheet {
+                slug: "feet",
+                title: "Drilling marks for the feet",
+                about: "The bottom face with a cross for the screw of each foot.",
+            };
+            has_feet.then_some(feet).into_iter().collect()
+        }
         Design::HandleBoard(_) => vec![Sheet {
             slug: "outline",
             title: "Outline",
@@ -103,6 +115,24 @@ fn drawing(opened: &Opened, shell: &Shell, slug: &str) -> Result<Drawing, Error>
                 } else {
                     svg::jig_template(style, &circle, &layout.ring)
                 }
+            }))
+        }
+        (design, "feet") => {
+            let extras = design.extras().filter(|extras| extras.feet > 0);
+            let extras = extras.ok_or_else(none)?;
+            let size = design.finished(practice);
+            let places = extras.foot_places(size);
+            let holes: Vec<DrillHole<'_>> = places
+                .into_iter()
+                .map(|(along, across)| DrillHole {
+                    along,
+                    across,
+                    diameter: PILOT,
+                    what: "foot",
+                })
+                .collect();
+            Ok(drawer.with("feet", 100.0, |style| {
+                svg::drilling_template(style, size.length, size.width, &holes)
             }))
         }
         _ => Err(none()),
