@@ -56,34 +56,6 @@ pub struct Offer {
     pub proven: bool,
 }
 
-/// Whether a design has an arrangement to propose.
-pub fn has_arrangement(design: &Design) -> bool {
-    matches!(design, Design::StripedBoard(_) | Design::EndGrainBoard(_))
-}
-
-fn arrangement(design: &Design) -> Option<&Arrangement> {
-    match design {
-        Design::StripedBoard(board) => Some(&board.arrangement),
-        Design::EndGrainBoard(board) => Some(&board.arrangement),
-        Design::HandleBoard(_) | Design::RoundTray(_) => None,
-    }
-}
-
-fn with(design: &Design, arrangement: &Arrangement) -> Design {
-    let arrangement = arrangement.clone();
-    match design.clone() {
-        Design::StripedBoard(board) => Design::StripedBoard(StripedBoard {
-            arrangement,
-            ..board
-        }),
-        Design::EndGrainBoard(mut board) => {
-            board.arrangement = arrangement;
-            Design::EndGrainBoard(board)
-        }
-        other => other,
-    }
-}
-
 /// Arrangements for a project's board, those that the bins cover wholly first, then the better looking. None
 /// for kinds without an arrangement. `time` is for all matches together.
 pub async fn offers(
@@ -170,7 +142,7 @@ fn candidates(
     seed: u64,
 ) -> Vec<(Order, Arrangement)> {
     let mut tried = Vec::new();
-    let Some(board) = arrangement(design) else {
+    let Some(board) = design.arrangement() else {
         return tried;
     };
     // What one strip of the usual width asks follows from the design as it stands.
@@ -267,7 +239,7 @@ fn offer(
     arrangement: Arrangement,
     budget: &Budget<'_>,
 ) -> Option<Offer> {
-    let design = with(design, &arrangement);
+    let design = design.with_arrangement(arrangement.clone())?;
     let needs = basis.needs(&design).ok()?;
     let wanted = needs.strips.iter().map(|strip| strip.count).sum();
     let request = Request {

@@ -1,18 +1,10 @@
 //! Taking over what a chosen glue or finish asks, from the reference into a workshop's or a project's practice.
 
 use crate::calc::finishing::FinishChoice;
-use crate::calc::work::{Kind, Practice};
+use crate::calc::work::Practice;
 use crate::reference::{Finish, Glue};
 use crate::store::practice::PracticeChanges;
 use crate::units::Minutes;
-
-/// Whether knives are used on a piece of this kind.
-pub fn is_cut_on(kind: Kind) -> bool {
-    match kind {
-        Kind::StripedBoard | Kind::EndGrainBoard | Kind::HandleBoard => true,
-        Kind::RoundTray => false,
-    }
-}
 
 /// Open time and clamp time follow the glue; `None` goes back to the workshop's. Overnight in the clamps stays, common
 /// practice as it is, unless the glue asks for longer.

@@ -12,9 +12,7 @@ use crate::calc::finishing::{FinishChoice, GRIT_SOURCE, Moment, SANDING_SOURCE};
 use crate::calc::gluing::{
     CLAMP_SOURCE, GLUE_AMOUNT_SOURCE, LoadRules, PRESSURE_SOURCE, WATER_CLASS_SOURCE,
 };
-use crate::calc::wood::{
-    EQUILIBRIUM_SOURCE, FoodVerdict, ServedAs, WEIGHT_SOURCE, movement_source,
-};
+use crate::calc::wood::{EQUILIBRIUM_SOURCE, FoodVerdict, WEIGHT_SOURCE, movement_source};
 use crate::calc::work::Kind;
 use crate::reference::{Finish, Glue, GritSystem, Property, Species, grits};
 use crate::units::{Money, Source};
@@ -30,14 +28,6 @@ pub fn known_wood(species: &Species) -> KnownWood {
     }
 }
 
-/// What pieces of a kind are for.
-pub const fn served_as(kind: Kind) -> ServedAs {
-    match kind {
-        Kind::StripedBoard | Kind::EndGrainBoard | Kind::HandleBoard => ServedAs::CuttingSurface,
-        Kind::RoundTray => ServedAs::Serving,
-    }
-}
-
 /// A workshop of which only the materials of a project are known; all else is common practice.
 pub fn usual_circumstances<'a>(
     woods: impl IntoIterator<Item = &'a Species>,
@@ -47,7 +37,7 @@ pub fn usual_circumstances<'a>(
 ) -> Circumstances {
     let mut circumstances = Circumstances::usual(
         woods.into_iter().map(known_wood).collect(),
-        served_as(kind),
+        kind.served_as(),
         ChosenGlue::usual(&glue.name, glue.figures),
         ChosenFinish {
             name: finish.name.clone(),

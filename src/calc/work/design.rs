@@ -1,15 +1,15 @@
 //! What a member wants to make: one of the kinds, with its sizes.
 
-use super::blank::Blank;
-use super::end_grain_board::{EndGrainBoard, Turn};
-use super::extras::{EdgeTreatment, Extras};
-use super::handle_board::{HandleBoard, Hole};
+use super::end_grain_board::{self, EndGrainBoard};
+use super::extras::Extras;
+use super::handle_board::{self, HandleBoard};
 use super::needs::{Flaw, Needs, Size, Wood};
 use super::practice::Practice;
-use super::round_tray::RoundTray;
-use super::striped_board::{StripedBoard, Surface};
+use super::round_tray::{self, RoundTray};
+use super::striped_board::{self, StripedBoard};
 use crate::calc::matching::Shop;
-use crate::calc::pattern::{BoardStrip, fill};
+use crate::calc::pattern::Arrangement;
+use crate::calc::wood::ServedAs;
 use crate::units::{Length, say};
 
 /// The design of one project.
@@ -30,8 +30,20 @@ pub enum Kind {
     RoundTray,
 }
 
-/// What each kind of project knows how to do. A further kind is one file with this implemented, one
-/// variant in [`Design`] and one in [`Kind`].
+/// What a kind is called and is for.
+pub(super) struct KindRow {
+    /// The word for it in addresses and in JSON.
+    pub slug: &'static str,
+    pub title: &'static str,
+    /// In a sentence, for those who choose.
+    pub about: &'static str,
+    pub served_as: ServedAs,
+    /// A good first design, which a member then changes.
+    pub usual: fn() -> Design,
+}
+
+/// What each kind of project knows how to do. A further kind is one file with this implemented and a
+/// [`KindRow`], one variant in [`Design`] and one in [`Kind`].
 pub(super) trait Work {
     /// The size that the piece will have, which may differ from the size wanted.
     fn finished(&self, practice: &Practice) -> Size;
@@ -44,6 +56,24 @@ pub(super) trait Work {
 
     /// Called only for a design without flaws whose species are all known.
     fn needs(&self, practice: &Practice, shop: &Shop, woods: &[Wood]) -> Needs;
+
+    /// What is flattened once it is glued, each part with the thickness that it gets.
+    fn flattened(&self) -> Vec<(&'static str, Length)>;
+
+    /// The strips that make its look, for kinds whose order the bins may choose.
+    fn arrangement(&self) -> Option<&Arrangement> {
+        None
+    }
+
+    /// The same strips, to be exchanged.
+    fn arrangement_mut(&mut self) -> Option<&mut Arrangement> {
+        None
+    }
+
+    /// Groove, grips, feet and the like, for the kinds that may have them.
+    fn extras(&self) -> Option<&Extras> {
+        None
+    }
 }
 
 impl Kind {
@@ -54,23 +84,31 @@ impl Kind {
         Kind::RoundTray,
     ];
 
-    /// The word for it in addresses and in JSON.
-    pub fn slug(self) -> &'static str {
+    fn row(self) -> &'static KindRow {
         match self {
-            Kind::StripedBoard => "striped-board",
-            Kind::EndGrainBoard => "end-grain-board",
-            Kind::HandleBoard => "handle-board",
-            Kind::RoundTray => "round-tray",
+            Kind::StripedBoard => &striped_board::KIND,
+            Kind::EndGrainBoard => &end_grain_board::KIND,
+            Kind::HandleBoard => &handle_board::KIND,
+            Kind::RoundTray => &round_tray::KIND,
         }
     }
 
+    /// The word for it in addresses and in JSON.
+    pub fn slug(self) -> &'static str {
+        self.row().slug
+    }
+
     pub fn title(self) -> &'static str {
-        match self {
-            Kind::StripedBoard => "Striped board",
-            Kind::EndGrainBoard => "End-grain board",
-            Kind::HandleBoard => "Board with a handle",
-            Kind::RoundTray => "Round tray with a rim",
-        }
+        self.row().title
+    }
+
+    /// What it is, in a sentence.
+    pub fn about(self) -> &'static str {
+        self.row().about
+    }
+
+    pub fn served_as(self) -> ServedAs {
+        self.row().served_as
     }
 
     pub fn from_slug(slug: &str) -> Option<Kind> {
@@ -104,16 +142,38 @@ impl Design {
         seen
     }
 
+    /// What is flattened once it is glued, each part with the thickness that it gets.
+    pub fn flattened(&self) -> Vec<(&'static str, Length)> {
+        self.work().flattened()
+    }
+
+    /// The strips that make its look, for kinds whose order the bins may choose.
+    pub fn arrangement(&self) -> Option<&Arrangement> {
+        self.work().arrangement()
+    }
+
+    /// The design with other strips; `None` for kinds without an arrangement.
+    pub fn with_arrangement(&self, arrangement: Arrangement) -> Option<Design> {
+        let mut design = self.clone();
+        *design.work_mut().arrangement_mut()? = arrangement;
+        Some(design)
+    }
+
     /// Groove, grips, feet and the like, for the kinds that may have them.
     pub fn extras(&self) -> Option<&Extras> {
-        match self {
-            Design::StripedBoard(board) => Some(&board.extras),
-            Design::EndGrainBoard(board) => Some(&board.extras),
-            Design::HandleBoard(_) | Design::RoundTray(_) => None,
-        }
+        self.work().extras()
     }
 
     fn work(&self) -> &dyn Work {
+        match self {
+            Design::StripedBoard(board) => board,
+            Design::EndGrainBoard(board) => board,
+            Design::HandleBoard(board) => board,
+            Design::RoundTray(tray) => tray,
+        }
+    }
+
+    fn work_mut(&mut self) -> &mut dyn Work {
         match self {
             Design::StripedBoard(board) => board,
             Design::EndGrainBoard(board) => board,
@@ -155,70 +215,5 @@ pub fn needs(
 
 /// A good first design of a kind, which a member then changes.
 pub fn default_design(kind: Kind) -> Design {
-    let inches = Length::from_inches;
-    let strip = |species: &str, width| BoardStrip::new(species, width);
-    let pair = |width| [strip("hard maple", width), strip("black walnut", width)];
-    let edge = EdgeTreatment::RoundOver {
-        radius: inches(1, 8),
-    };
-    let extras = Extras {
-        edge,
-        ..Extras::default()
-    };
-    match kind {
-        Kind::StripedBoard => Design::StripedBoard(StripedBoard {
-            length: inches(17, 1),
-            width: inches(39, 4),
-            thickness: inches(3, 2),
-            surface: Surface::EdgeGrain,
-            arrangement: fill(&pair(inches(3, 4)), inches(39, 4)),
-            extras,
-        }),
-        Kind::EndGrainBoard => Design::EndGrainBoard(EndGrainBoard {
-            length: inches(15, 1),
-            thickness: inches(3, 2),
-            arrangement: fill(&pair(inches(3, 2)), inches(9, 1)),
-            surface: Surface::Either,
-            panel_thickness: inches(3, 2),
-            slices: 10,
-            turn: Turn::Flip,
-            extras,
-        }),
-        Kind::HandleBoard => Design::HandleBoard(HandleBoard {
-            body_length: inches(12, 1),
-            body_width: inches(7, 1),
-            thickness: inches(3, 4),
-            handle_length: inches(5, 1),
-            handle_width: inches(7, 4),
-            slant_degrees: 0.0,
-            corner_radius: inches(1, 1),
-            throat_radius: inches(3, 4),
-            tip_radius: inches(7, 8),
-            hole: Some(Hole {
-                diameter: inches(1, 2),
-                from_tip: inches(7, 8),
-            }),
-            relief_drill: None,
-            edge,
-            blank: Blank::OnePiece {
-                species: "black cherry".to_owned(),
-            },
-        }),
-        Kind::RoundTray => {
-            let boards = || Blank::Glued {
-                surface: Surface::FaceGrain,
-                arrangement: fill(&[strip("hard maple", inches(29, 4))], inches(29, 2)),
-            };
-            Design::RoundTray(RoundTray {
-                diameter: inches(14, 1),
-                rim: inches(1, 2),
-                base_thickness: inches(3, 4),
-                ring_thickness: inches(3, 4),
-                bit: inches(1, 4),
-                edge,
-                base: boards(),
-                ring: boards(),
-            })
-        }
-    }
+    (kind.row().usual)()
 }

@@ -6,7 +6,7 @@
 //! neighbouring rows differ, and the board is a checkerboard where each strip is as wide as the panel is thick.
 
 use super::blank::{Blank, BlankAsk};
-use super::design::{Kind, Work};
+use super::design::{Design, Kind, KindRow, Work};
 use super::extras::Extras;
 use super::finish::add_finish;
 use super::food::food_warnings;
@@ -21,7 +21,7 @@ use super::step::{Amount, StepKind, Steps, after, step};
 use super::striped_board::Surface;
 use super::wood::{softest, weight};
 use crate::calc::matching::Shop;
-use crate::calc::pattern::Arrangement;
+use crate::calc::pattern::{Arrangement, BoardStrip, fill};
 use crate::calc::wood::ServedAs;
 use crate::units::{Area, Length, Volume, say};
 
@@ -60,6 +60,30 @@ pub struct EndGrainBoard {
     pub slices: u32,
     pub turn: Turn,
     pub extras: Extras,
+}
+
+pub(super) const KIND: KindRow = KindRow {
+    slug: "end-grain-board",
+    title: "End-grain board",
+    about: "A checkerboard of end grain that is kind to knives. Glued twice, so give it time.",
+    served_as: ServedAs::CuttingSurface,
+    usual,
+};
+
+/// A checkerboard of maple and walnut.
+fn usual() -> Design {
+    let inches = Length::from_inches;
+    let pair = ["hard maple", "black walnut"].map(|species| BoardStrip::new(species, inches(3, 2)));
+    Design::EndGrainBoard(EndGrainBoard {
+        length: inches(15, 1),
+        thickness: inches(3, 2),
+        arrangement: fill(&pair, inches(9, 1)),
+        surface: Surface::Either,
+        panel_thickness: inches(3, 2),
+        slices: 10,
+        turn: Turn::Flip,
+        extras: Extras::rounded(),
+    })
 }
 
 /// Sizes beyond these are slips of the finger.
@@ -270,6 +294,23 @@ impl EndGrainBoard {
 }
 
 impl Work for EndGrainBoard {
+    fn flattened(&self) -> Vec<(&'static str, Length)> {
+        // What the slices are cut from; their own faces are flattened after the second glue-up.
+        vec![("panel", self.panel_thickness)]
+    }
+
+    fn arrangement(&self) -> Option<&Arrangement> {
+        Some(&self.arrangement)
+    }
+
+    fn arrangement_mut(&mut self) -> Option<&mut Arrangement> {
+        Some(&mut self.arrangement)
+    }
+
+    fn extras(&self) -> Option<&Extras> {
+        Some(&self.extras)
+    }
+
     fn finished(&self, _practice: &Practice) -> Size {
         self.size()
     }
@@ -370,7 +411,7 @@ impl Work for EndGrainBoard {
         let (strips, places, wood) = gather(&plan.pieces);
 
         let (mut warnings, alternatives) = self.length_alternatives();
-        warnings.extend(food_warnings(&wood, ServedAs::CuttingSurface, woods));
+        warnings.extend(food_warnings(&wood, KIND.served_as, woods));
         warnings.extend(assembly_warning(&plan.glued, practice));
         warnings.extend(assembly_warning(&second, practice));
         let panel_size = Size {

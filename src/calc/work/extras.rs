@@ -104,6 +104,15 @@ pub(super) fn edge_flaws(edge: EdgeTreatment, thickness: Length) -> Vec<Flaw> {
 }
 
 impl Extras {
+    /// Edges rounded over by 1/8 in and nothing else: what most boards get.
+    pub(super) fn rounded() -> Extras {
+        let radius = Length::from_inches(1, 8);
+        Extras {
+            edge: EdgeTreatment::RoundOver { radius },
+            ..Extras::default()
+        }
+    }
+
     /// What cannot be done on a board of this size.
     pub(super) fn flaws(&self, size: Size) -> Vec<Flaw> {
         let mut flaws = edge_flaws(self.edge, size.thickness);

@@ -6,8 +6,8 @@
 //! inside corners at the throat, two at the tip.
 
 use super::blank::{Blank, BlankAsk};
-use super::design::{Kind, Work};
-use super::extras::{EdgeTreatment, edge_flaws, edge_removed_mm3};
+use super::design::{Design, Kind, KindRow, Work};
+use super::extras::{EdgeTreatment, Extras, edge_flaws, edge_removed_mm3};
 use super::finish::add_finish;
 use super::food::food_warnings;
 use super::glue_up::{add_glued, flatten};
@@ -59,6 +59,39 @@ pub struct HandleBoard {
     pub relief_drill: Option<Length>,
     pub edge: EdgeTreatment,
     pub blank: Blank,
+}
+
+pub(super) const KIND: KindRow = KindRow {
+    slug: "handle-board",
+    title: "Board with a handle",
+    about: "Sawn to its outline from one piece or a glued blank, to carry and to hang.",
+    served_as: ServedAs::CuttingSurface,
+    usual,
+};
+
+/// Cherry with a round tip, from one piece.
+fn usual() -> Design {
+    let inches = Length::from_inches;
+    Design::HandleBoard(HandleBoard {
+        body_length: inches(12, 1),
+        body_width: inches(7, 1),
+        thickness: inches(3, 4),
+        handle_length: inches(5, 1),
+        handle_width: inches(7, 4),
+        slant_degrees: 0.0,
+        corner_radius: inches(1, 1),
+        throat_radius: inches(3, 4),
+        tip_radius: inches(7, 8),
+        hole: Some(Hole {
+            diameter: inches(1, 2),
+            from_tip: inches(7, 8),
+        }),
+        relief_drill: None,
+        edge: Extras::rounded().edge,
+        blank: Blank::OnePiece {
+            species: "black cherry".to_owned(),
+        },
+    })
 }
 
 /// Sizes beyond these are slips of the finger.
@@ -299,6 +332,10 @@ impl HandleBoard {
 }
 
 impl Work for HandleBoard {
+    fn flattened(&self) -> Vec<(&'static str, Length)> {
+        vec![("blank", self.thickness)]
+    }
+
     fn finished(&self, _practice: &Practice) -> Size {
         self.size()
     }
@@ -403,7 +440,7 @@ impl Work for HandleBoard {
         };
         let (strips, places, wood) = gather(&plan.pieces);
 
-        let mut warnings = food_warnings(&wood, ServedAs::CuttingSurface, woods);
+        let mut warnings = food_warnings(&wood, KIND.served_as, woods);
         warnings.extend(assembly_warning(&plan.glued, practice));
         warnings.extend(machine_warnings(rough, &plan.glued, practice, shop));
         warnings.extend(self.shape_warnings(&shape, practice));

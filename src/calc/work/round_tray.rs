@@ -6,8 +6,8 @@
 //! too, so that the drawing can show both.
 
 use super::blank::{Blank, BlankAsk};
-use super::design::{Kind, Work};
-use super::extras::{EdgeTreatment, edge_flaws, edge_removed_mm3};
+use super::design::{Design, Kind, KindRow, Work};
+use super::extras::{EdgeTreatment, Extras, edge_flaws, edge_removed_mm3};
 use super::finish::add_finish;
 use super::food::food_warnings;
 use super::glue_up::{add_glue_up, add_glued, flatten};
@@ -18,9 +18,11 @@ use super::needs::{
 use super::panel::{assembly_warning, clamp_ask};
 use super::practice::Practice;
 use super::step::{Amount, ClampAsk, StepKind, Steps, after, step};
+use super::striped_board::Surface;
 use super::wood::{softest, weight};
 use crate::calc::gluing::{GlueLines, pressure_band};
 use crate::calc::matching::Shop;
+use crate::calc::pattern::{BoardStrip, fill};
 use crate::calc::shaping::{Circle, CircleCuts, cut_circle};
 use crate::calc::wood::ServedAs;
 use crate::units::{Area, Length, Volume, say};
@@ -48,6 +50,36 @@ pub struct RoundTray {
     pub edge: EdgeTreatment,
     pub base: Blank,
     pub ring: Blank,
+}
+
+pub(super) const KIND: KindRow = KindRow {
+    slug: "round-tray",
+    title: "Round tray with a rim",
+    about: "Two discs cut with a router about a pivot; one becomes the rim.",
+    served_as: ServedAs::Serving,
+    usual,
+};
+
+/// Maple, of two boards for the base and two for the ring.
+fn usual() -> Design {
+    let inches = Length::from_inches;
+    let boards = || Blank::Glued {
+        surface: Surface::FaceGrain,
+        arrangement: fill(
+            &[BoardStrip::new("hard maple", inches(29, 4))],
+            inches(29, 2),
+        ),
+    };
+    Design::RoundTray(RoundTray {
+        diameter: inches(14, 1),
+        rim: inches(1, 2),
+        base_thickness: inches(3, 4),
+        ring_thickness: inches(3, 4),
+        bit: inches(1, 4),
+        edge: Extras::rounded().edge,
+        base: boards(),
+        ring: boards(),
+    })
 }
 
 /// Sizes beyond these are slips of the finger.
@@ -190,6 +222,13 @@ impl RoundTray {
 }
 
 impl Work for RoundTray {
+    fn flattened(&self) -> Vec<(&'static str, Length)> {
+        let parts = self.blanks().into_iter();
+        parts
+            .map(|(name, _, thickness)| (name, thickness))
+            .collect()
+    }
+
     fn finished(&self, _practice: &Practice) -> Size {
         self.size()
     }
@@ -280,7 +319,7 @@ impl Work for RoundTray {
                 + practice.allowances.flattening * 4,
         };
 
-        let mut warnings = food_warnings(&wood, ServedAs::Serving, woods);
+        let mut warnings = food_warnings(&wood, KIND.served_as, woods);
         for blank in [&base, &ring] {
             warnings.extend(assembly_warning(&blank.glued, practice));
         }

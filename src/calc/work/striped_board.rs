@@ -6,7 +6,7 @@
 //! board's. Where the member does not mind, a strip may be had either way.
 
 use super::blank::sections;
-use super::design::{Kind, Work};
+use super::design::{Design, Kind, KindRow, Work};
 use super::extras::Extras;
 use super::finish::add_finish;
 use super::food::food_warnings;
@@ -20,7 +20,7 @@ use super::practice::Practice;
 use super::step::{Amount, StepKind, Steps, step};
 use super::wood::{softest, weight};
 use crate::calc::matching::{Section, Shop};
-use crate::calc::pattern::Arrangement;
+use crate::calc::pattern::{Arrangement, BoardStrip, fill};
 use crate::calc::wood::ServedAs;
 use crate::units::{Area, Length, Part, Sentence, Volume, say};
 
@@ -51,6 +51,28 @@ pub struct StripedBoard {
     pub surface: Surface,
     pub arrangement: Arrangement,
     pub extras: Extras,
+}
+
+pub(super) const KIND: KindRow = KindRow {
+    slug: "striped-board",
+    title: "Striped board",
+    about: "Strips of two or more woods glued side by side. A good first project.",
+    served_as: ServedAs::CuttingSurface,
+    usual,
+};
+
+/// Maple and walnut in turns, on edge.
+fn usual() -> Design {
+    let inches = Length::from_inches;
+    let pair = ["hard maple", "black walnut"].map(|species| BoardStrip::new(species, inches(3, 4)));
+    Design::StripedBoard(StripedBoard {
+        length: inches(17, 1),
+        width: inches(39, 4),
+        thickness: inches(3, 2),
+        surface: Surface::EdgeGrain,
+        arrangement: fill(&pair, inches(39, 4)),
+        extras: Extras::rounded(),
+    })
 }
 
 /// Sizes beyond these are slips of the finger: a board is 4 in to 60 in long, 2 in to 36 in wide and
@@ -209,6 +231,22 @@ impl StripedBoard {
 }
 
 impl Work for StripedBoard {
+    fn flattened(&self) -> Vec<(&'static str, Length)> {
+        vec![("board", self.thickness)]
+    }
+
+    fn arrangement(&self) -> Option<&Arrangement> {
+        Some(&self.arrangement)
+    }
+
+    fn arrangement_mut(&mut self) -> Option<&mut Arrangement> {
+        Some(&mut self.arrangement)
+    }
+
+    fn extras(&self) -> Option<&Extras> {
+        Some(&self.extras)
+    }
+
     fn finished(&self, practice: &Practice) -> Size {
         self.size(practice)
     }
@@ -300,7 +338,7 @@ impl Work for StripedBoard {
 
         let (mut warnings, mut alternatives) = self.width_alternatives(practice);
         alternatives.extend(self.dressed_alternative(practice));
-        warnings.extend(food_warnings(&wood, ServedAs::CuttingSurface, woods));
+        warnings.extend(food_warnings(&wood, KIND.served_as, woods));
         warnings.extend(assembly_warning(&plan, practice));
         warnings.extend(machine_warnings(rough, &plan, practice, shop));
         warnings.extend(self.extras.warnings(finished));

@@ -15,7 +15,6 @@ use crate::app::arrange::{self, Offer, Order};
 use crate::app::matching::MatchError;
 use crate::app::project::{self as projects, Draft};
 use crate::calc::pattern::{Arrangement, Form};
-use crate::calc::work::Design;
 use crate::export::svg::Drawing;
 use crate::store::ProjectId;
 use crate::units::LengthFormat;
@@ -82,7 +81,7 @@ pub(super) async fn list(
     page(&ArrangementsPage {
         head: opened.head(&member, Here::Design),
         version: opened.project.version,
-        has_arrangement: arrange::has_arrangement(&opened.design),
+        has_arrangement: opened.design.arrangement().is_some(),
         offers: cards,
         next_seed: asked.seed.wrapping_add(1) % 1_000_000,
         shell: shell.at(Section::Projects),
@@ -227,21 +226,10 @@ pub(in crate::web) async fn take_arrangement(
 ) -> Result<(), Error> {
     own(app, member, id).await?;
     let opened = Opened::find(app, id).await?;
-    let design = match opened.design.clone() {
-        Design::StripedBoard(mut board) => {
-            board.arrangement = arrangement;
-            Design::StripedBoard(board)
-        }
-        Design::EndGrainBoard(mut board) => {
-            board.arrangement = arrangement;
-            Design::EndGrainBoard(board)
-        }
-        Design::HandleBoard(_) | Design::RoundTray(_) => {
-            return Err(Error::Conflict(
-                "This kind has no arrangement of strips.".into(),
-            ));
-        }
-    };
+    let design = opened
+        .design
+        .with_arrangement(arrangement)
+        .ok_or_else(|| Error::Conflict("This kind has no arrangement of strips.".into()))?;
     let about = opened.project.about.clone();
     let draft = Draft {
         name: about.name,

@@ -119,24 +119,20 @@ pub(super) fn work(all: &StepsOf<'_>, step: &Step) -> (Vec<Fact>, Vec<Drawing>) 
 }
 
 fn flatten(all: &StepsOf<'_>, step: &Step) -> Vec<Fact> {
-    let thickness = match &all.opened.design {
-        Design::StripedBoard(board) => board.thickness,
-        // Its first panel is what the slices are cut from; their faces are flattened after the second glue-up.
-        Design::EndGrainBoard(board) => board.panel_thickness,
-        Design::HandleBoard(board) => board.thickness,
-        Design::RoundTray(tray) if tray.base_thickness != tray.ring_thickness => {
-            let show = |length| all.drawer.lengths.show(length);
-            return vec![practised(format!(
-                "The base to {}, the ring's panel to {}, both faces of each parallel, until a straightedge shows no light.",
-                show(tray.base_thickness),
-                show(tray.ring_thickness)
-            ))];
+    let show = |length| all.drawer.lengths.show(length);
+    let parts = all.opened.design.flattened();
+    let to = match parts.as_slice() {
+        [(_, first), others @ ..] if others.iter().all(|(_, other)| other == first) => show(*first),
+        _ => {
+            let each: Vec<String> = parts
+                .iter()
+                .map(|(name, thickness)| format!("{} ({name})", show(*thickness)))
+                .collect();
+            words::listed(&each)
         }
-        Design::RoundTray(tray) => tray.base_thickness,
     };
     vec![practised(format!(
-        "To {}, both faces parallel, until a straightedge shows no light. With a sander start at 40 grit and allow about {}.",
-        all.drawer.lengths.show(thickness),
+        "To {to}, both faces parallel, until a straightedge shows no light. With a sander start at 40 grit and allow about {}.",
         words::span(step.minutes)
     ))]
 }

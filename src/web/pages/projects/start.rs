@@ -42,7 +42,7 @@ impl NewPage {
             .map(|kind| KindChoice {
                 slug: kind.slug(),
                 title: kind.title(),
-                about: about(kind),
+                about: kind.about(),
                 drawing: drawer.small(kind.slug(), kind.title(), &default_design(kind)),
                 is_chosen: typed.has("kind", kind.slug()),
             })
@@ -52,22 +52,6 @@ impl NewPage {
             typed,
             kinds,
         })
-    }
-}
-
-/// What a kind is, in a sentence.
-fn about(kind: Kind) -> &'static str {
-    match kind {
-        Kind::StripedBoard => {
-            "Strips of two or more woods glued side by side. A good first project."
-        }
-        Kind::EndGrainBoard => {
-            "A checkerboard of end grain that is kind to knives. Glued twice, so give it time."
-        }
-        Kind::HandleBoard => {
-            "Sawn to its outline from one piece or a glued blank, to carry and to hang."
-        }
-        Kind::RoundTray => "Two discs cut with a router about a pivot; one becomes the rim.",
     }
 }
 

@@ -5,6 +5,7 @@ use crate::app::choice;
 use crate::app::settings::LONGEST_STEP;
 use crate::calc::finishing::{FinishFlaw, judge_finish};
 use crate::calc::gluing::{GlueFlaw, judge_glue};
+use crate::calc::wood::ServedAs;
 use crate::calc::work::{Kind, Practice, StepKind};
 use crate::reference;
 use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
@@ -190,7 +191,12 @@ pub fn judge_choices(
         .filter(|_| changes.finish != before.finish);
     if let Some(finish) = finish.and_then(reference::finish)
         && !typed.is_ticked("finish_anyway")
-        && let Some(flaw) = judge_finish(&finish.figures, true, choice::is_cut_on(kind)).first()
+        && let Some(flaw) = judge_finish(
+            &finish.figures,
+            true,
+            kind.served_as() == ServedAs::CuttingSurface,
+        )
+        .first()
     {
         typed.refuse(
             "finish",
