@@ -17,8 +17,8 @@ use crate::store::ProjectId;
 use crate::units::Length;
 use crate::web::{Error, Member, Path, Section, Shell, page};
 
-/// Drilled for the screw of a foot; 3 mm, common practice for 4 mm screws in hardwood.
-const PILOT: Length = Length::from_mm(3);
+/// Drilled for the screw of a foot: common practice for screws of 4 mm in hardwood.
+const PILOT: Length = Length::from_inches(1, 8);
 
 #[derive(Template)]
 #[template(path = "projects/templates.html")]
