@@ -1,7 +1,7 @@
 //! What a member wants to make: one of the kinds, with its sizes.
 
 use super::end_grain_board::{self, EndGrainBoard};
-use super::extras::Extras;
+use super::extras::{EdgeTreatment, Extras};
 use super::handle_board::{self, HandleBoard};
 use super::needs::{Flaw, Needs, Size, Wood};
 use super::practice::Practice;
@@ -59,6 +59,8 @@ pub(super) trait Work {
 
     /// What is flattened once it is glued, each part with the thickness that it gets.
     fn flattened(&self) -> Vec<(&'static str, Length)>;
+
+    fn edge(&self) -> EdgeTreatment;
 
     /// The strips that make its look, for kinds whose order the bins may choose.
     fn arrangement(&self) -> Option<&Arrangement> {
@@ -145,6 +147,10 @@ impl Design {
     /// What is flattened once it is glued, each part with the thickness that it gets.
     pub fn flattened(&self) -> Vec<(&'static str, Length)> {
         self.work().flattened()
+    }
+
+    pub fn edge(&self) -> EdgeTreatment {
+        self.work().edge()
     }
 
     /// The strips that make its look, for kinds whose order the bins may choose.

@@ -336,6 +336,10 @@ impl Work for HandleBoard {
         vec![("blank", self.thickness)]
     }
 
+    fn edge(&self) -> EdgeTreatment {
+        self.edge
+    }
+
     fn finished(&self, _practice: &Practice) -> Size {
         self.size()
     }

@@ -229,6 +229,10 @@ impl Work for RoundTray {
             .collect()
     }
 
+    fn edge(&self) -> EdgeTreatment {
+        self.edge
+    }
+
     fn finished(&self, _practice: &Practice) -> Size {
         self.size()
     }

@@ -7,7 +7,7 @@
 
 use super::blank::sections;
 use super::design::{Design, Kind, KindRow, Work};
-use super::extras::Extras;
+use super::extras::{EdgeTreatment, Extras};
 use super::finish::add_finish;
 use super::food::food_warnings;
 use super::glue_up::{add_glued, flatten};
@@ -245,6 +245,10 @@ impl Work for StripedBoard {
 
     fn extras(&self) -> Option<&Extras> {
         Some(&self.extras)
+    }
+
+    fn edge(&self) -> EdgeTreatment {
+        self.extras.edge
     }
 
     fn finished(&self, practice: &Practice) -> Size {

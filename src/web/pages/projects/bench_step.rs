@@ -8,7 +8,7 @@ use super::live::size_words;
 use super::opened::Opened;
 use crate::app::advice::ProjectAdvice;
 use crate::calc::shaping::Circle;
-use crate::calc::work::{Design, Needs, Step, StepKind};
+use crate::calc::work::{Design, EdgeTreatment, Needs, Step, StepKind};
 use crate::export::svg::{self, Drawing, Style};
 use crate::store::booking::Booking;
 use crate::units::{Length, Source};
@@ -93,7 +93,11 @@ pub(super) fn work(all: &StepsOf<'_>, step: &Step) -> (Vec<Fact>, Vec<Drawing>) 
             Vec::new(),
         ),
         StepKind::RouteDisc | StepKind::RouteRing => circle(all, step.kind),
-        StepKind::RoundOverAndSand => (copied(&all.advised.sanding), Vec::new()),
+        StepKind::RoundOverAndSand => {
+            let mut says = vec![edges(all)];
+            says.extend(copied(&all.advised.sanding));
+            (says, Vec::new())
+        }
         StepKind::Coat if step.key == "coat-1" => (copied(&all.advised.finish), Vec::new()),
         StepKind::Cure => (
             vec![said(format!(
@@ -135,6 +139,30 @@ fn flatten(all: &StepsOf<'_>, step: &Step) -> Vec<Fact> {
         "To {to}, both faces parallel, until a straightedge shows no light. With a sander start at 40 grit and allow about {}.",
         words::span(step.minutes)
     ))]
+}
+
+fn edges(all: &StepsOf<'_>) -> Fact {
+    let show = |length| all.drawer.lengths.show(length);
+    let bit = match all.opened.design.edge() {
+        EdgeTreatment::Eased => {
+            return practised("Break every edge by hand with sandpaper, so that nobody is cut.");
+        }
+        EdgeTreatment::RoundOver { radius } => {
+            format!(
+                "Round the outer edges over with a bearing bit of {} radius",
+                show(radius)
+            )
+        }
+        EdgeTreatment::Chamfer { size } => {
+            format!(
+                "Chamfer the outer edges by {} with a bearing bit",
+                show(size)
+            )
+        }
+    };
+    practised(format!(
+        "{bit}, in light passes: edges across the grain first, then those along it, which takes away what tore out at the corners. Break all others by hand."
+    ))
 }
 
 fn outline(all: &StepsOf<'_>) -> Vec<Fact> {
@@ -344,7 +372,7 @@ fn circle(all: &StepsOf<'_>, kind: StepKind) -> (Vec<Fact>, Vec<Drawing>) {
             lengths.show(layout.arm_at_least)
         )));
         says.push(said(format!(
-            "The blank is at least {} square with the bit's whole kerf around the disc; {} is the bare least, and then the bit runs off the wood.",
+            "The blank is at least {} square with the bit's whole kerf around the disc; {} is the bare least. In between the bit leaves the wood at four places, where it can tear out and pull.",
             lengths.show(layout.blank_at_least),
             lengths.show(layout.bare_blank),
         )));
