@@ -353,6 +353,7 @@ async fn the_bench_sheet_has_cuts_clamps_and_cautions_where_they_belong() {
         of("Coat 1")
     );
     assert!(!of("Dry fit").contains("Rags"));
+    assert!(of("Round over and sand").contains("a bearing bit of 1/8 in radius"));
     assert!(sheet.all("ol.steps svg[role=img]").len() >= 3);
 }
 
