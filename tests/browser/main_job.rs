@@ -65,7 +65,7 @@ async fn walk(screen: Screen, script: Script) {
 
     // Take the sheet to the bench, and bring back what is left.
     page.follow("Bench sheet").await;
-    page.see("the makers’ instructions, local codes and trained people")
+    page.see("The maker's instructions, local codes and trained people")
         .await;
     page.see("Booked:").await;
     page.open(&format!("{project}/cuts")).await;
