@@ -111,6 +111,20 @@ impl Part {
         self.strips.iter().map(|strip| strip.count).sum()
     }
 
+    /// Doubles the units of the grid along or across the grain; pricing is then a valid overestimate.
+    pub fn coarsen(&mut self, along: bool) {
+        let unit = if along {
+            &mut self.grid.along
+        } else {
+            &mut self.grid.across
+        };
+        *unit *= 2;
+        self.grid.is_exact = false;
+        for group in &mut self.groups {
+            group.keep_value *= 2.0;
+        }
+    }
+
     /// Kept area to the units of `PieceClass::wood`, per square nanometre exact.
     pub fn kept_wood(&self, piece: &PieceClass, area_nm2: i128) -> f64 {
         let scaled = area_nm2 * i128::from(piece.thickness) * self.habits.credit.0;

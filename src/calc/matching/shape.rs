@@ -48,6 +48,24 @@ pub(super) struct WidthShape {
     pub longest: usize,
 }
 
+/// Steps that the tables of all groups may take in one round of pricing: a fraction of a second.
+const MOST_STEPS: f64 = 2e7;
+
+/// Makes the grid of a part coarser until its tables can be filled in good time and little memory.
+pub(super) fn bound_steps(part: &mut Part) {
+    loop {
+        let shapes: Vec<Shape> = (0..part.groups.len())
+            .map(|group| Shape::new(part, group))
+            .collect();
+        if shapes.iter().map(Shape::steps).sum::<f64>() <= MOST_STEPS {
+            return;
+        }
+        let longest = shapes.iter().map(|shape| shape.longest).max();
+        let widest = shapes.iter().map(|shape| shape.widest).max();
+        part.coarsen(longest >= widest);
+    }
+}
+
 impl Shape {
     pub fn new(part: &Part, group: usize) -> Shape {
         let habits = &part.habits;
@@ -209,6 +227,11 @@ impl Shape {
         points.sort_unstable();
         points.dedup();
         points
+    }
+
+    /// Steps to fill the tables of sections once.
+    fn steps(&self) -> f64 {
+        self.breakpoints.len() as f64 * self.widest as f64 * self.rips.len() as f64
     }
 
     /// Index of the width of a piece of this group.

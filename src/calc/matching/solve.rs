@@ -6,6 +6,7 @@ use super::outcome::{Bound, Outcome, Progress};
 use super::problem::Problem;
 use super::request::Request;
 use super::search::Search;
+use super::shape::bound_steps;
 use crate::calc::budget::Budget;
 
 /// Finds the best answer that the budget allows, and the bound that no answer beats.
@@ -17,7 +18,8 @@ pub fn solve(
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Outcome {
     let request = problem.request();
-    let parts = model::parts(request);
+    let mut parts = model::parts(request);
+    parts.iter_mut().for_each(bound_steps);
     let mut searches: Vec<Search<'_>> =
         parts.iter().map(|part| Search::new(part, budget)).collect();
     progress(Progress::of(&outcome(request, &searches)));
