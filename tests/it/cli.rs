@@ -114,6 +114,14 @@ impl Drop for Server {
 /// Name, request, exit status of the command, status over HTTP.
 fn cases() -> Vec<(&'static str, Value, i32, u16)> {
     let day = |tasks: Value| json!({"from": "2027-03-01T00:00", "to": "2027-03-01T08:00", "resources": [], "tasks": tasks});
+    let glue_up = |glue: &str| {
+        json!({"length": "18 in", "height": "1 1/2 in", "glue": glue, "for_food": true,
+               "strips": [{"width": "3/4 in", "count": 14}]})
+    };
+    let clamping = |newtons: i64| {
+        json!({"length": "18 in", "width": "10 in", "height": "1 1/2 in", "species": ["hard maple"],
+               "clamp_force_n": newtons, "clamp_reach": "24 in", "caul_depth": "2 in"})
+    };
     let strip = |length: &str| {
         json!({
             "stock": [{"id": "A", "species": "hard maple", "length": "26 in", "width": "3 1/4 in", "thickness": "7/8 in"}],
@@ -155,6 +163,31 @@ fn cases() -> Vec<(&'static str, Value, i32, u16)> {
             2,
             422,
         ),
+        // What wood, air, glue and clamps cannot be is refused by both, not reckoned with.
+        (
+            "emc",
+            json!({"temperature_c": 21.1, "relative_humidity_percent": 100.5}),
+            2,
+            422,
+        ),
+        (
+            "movement",
+            json!({"species": "black cherry", "width": "10 in", "growth_rings": "flat-sawn",
+                   "from_mc_percent": -1, "to_mc_percent": 10}),
+            2,
+            422,
+        ),
+        (
+            "movement",
+            json!({"species": "moonwood", "width": "10 in", "growth_rings": "flat-sawn",
+                   "from_mc_percent": 6, "to_mc_percent": 10}),
+            2,
+            422,
+        ),
+        ("glue-up", glue_up("casein"), 2, 422),
+        ("glue-up", glue_up("crosslinked PVA"), 0, 200),
+        ("clamping", clamping(0), 2, 422),
+        ("clamping", clamping(4500), 0, 200),
     ]
 }
 

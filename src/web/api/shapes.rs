@@ -158,8 +158,14 @@ pub(super) struct PracticeShape {
     panel_end: Option<Length>,
     #[schema(example = "crosslinked PVA")]
     glue: Option<String>,
+    /// A glue without a water class fit for food ware is refused unless this is true.
+    #[schema(write_only)]
+    accept_glue: Option<bool>,
     #[schema(example = "tung oil")]
     finish: Option<String>,
+    /// A finish that does not suit food ware is refused unless this is true.
+    #[schema(write_only)]
+    accept_finish: Option<bool>,
     coats: Option<u32>,
     #[schema(example = "sander")]
     flattening_tool: Option<String>,

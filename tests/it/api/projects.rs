@@ -179,6 +179,15 @@ async fn everything_wrong_is_named_by_its_place_and_nothing_is_stored() {
             with("/practice", json!({"glue": "treacle"})),
             "/practice/glue",
         ),
+        // Casein has no class for water, and a board for food is washed (EN 204).
+        (
+            with("/practice", json!({"glue": "casein"})),
+            "/practice/glue",
+        ),
+        (
+            with("/practice", json!({"glue": "casein", "accept_glue": "yes"})),
+            "/practice/accept_glue",
+        ),
         (with("/practice", json!({"coats": 900})), "/practice/coats"),
     ] {
         let answer = script.post("/api/v1/projects", body.clone()).await;
@@ -202,6 +211,42 @@ async fn everything_wrong_is_named_by_its_place_and_nothing_is_stored() {
     }
     let list = script.get("/api/v1/projects").await.json();
     assert!(list["items"].as_array().unwrap().is_empty());
+}
+
+#[tokio::test]
+async fn a_glue_that_water_loosens_is_refused_on_a_food_board_unless_it_is_meant() {
+    let app = TestApp::new().await;
+    let ada = app.add("Ada", Role::Member).await;
+    let script = app.script(ada, Scope::Write).await;
+    let path = format!("/api/v1/projects/{}", created(&script).await);
+    let change = async |version: i64, practice: Value| {
+        let etag = format!("\"v{version}\"");
+        script
+            .send(
+                Method::PATCH,
+                &path,
+                &[("if-match", &etag)],
+                Some(json!({"practice": practice})),
+            )
+            .await
+    };
+    let refused = change(1, json!({"glue": "casein"})).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let detail = refused.json()["errors"][0]["detail"].to_string();
+    assert!(detail.contains("must be of class D3"), "{detail}");
+    assert!(detail.contains("accept_glue"), "{detail}");
+    assert_eq!(
+        script.get(&path).await.json()["practice"]["glue"],
+        Value::Null
+    );
+
+    let meant = change(1, json!({"glue": "casein", "accept_glue": true})).await;
+    assert_eq!(meant.status, StatusCode::OK, "{}", meant.text());
+    // What was chosen is not asked about again, so what was read can be sent back.
+    let practice = meant.json()["practice"].clone();
+    assert_eq!(practice, json!({"glue": "casein"}));
+    let again = change(2, practice).await;
+    assert_eq!(again.status, StatusCode::OK, "{}", again.text());
 }
 
 #[tokio::test]

@@ -159,3 +159,74 @@ async fn an_address_can_say_a_thing_beforehand_but_no_made_up_rows() {
     let unknown = member.get("/reference/calculators/horoscope").await;
     assert_eq!(unknown.status, StatusCode::NOT_FOUND);
 }
+
+#[tokio::test]
+async fn air_woods_glues_and_clamps_that_cannot_be_are_refused_beside_their_fields() {
+    let app = TestApp::new().await;
+    let member = app.member("Nell Garrow").await;
+    let glue_up = |glue: &'static str| {
+        vec![
+            ("length", "18"),
+            ("height", "1 1/2"),
+            ("glue", glue),
+            ("for_food", "yes"),
+            ("strips-0-width", "3/4"),
+            ("strips-0-count", "14"),
+        ]
+    };
+    let clamping = |force: &'static str| {
+        vec![
+            ("length", "18"),
+            ("width", "10"),
+            ("height", "1 1/2"),
+            ("species", "hard maple"),
+            ("clamp_force_n", force),
+            ("clamp_reach", "24"),
+            ("caul_depth", "2"),
+        ]
+    };
+    let cases = [
+        (
+            "emc",
+            vec![
+                ("temperature_c", "21.1"),
+                ("relative_humidity_percent", "101"),
+            ],
+            "#e-relative_humidity_percent",
+            "is 101; must be a number from 0 to 100",
+        ),
+        (
+            "clamping",
+            clamping(""),
+            "#e-clamp_force_n",
+            "is empty; must be filled in",
+        ),
+        (
+            "clamping",
+            clamping("0"),
+            "#e-clamp_force_n",
+            "is 0; must be",
+        ),
+        ("glue-up", glue_up("casein"), "#e-glue", "D3"),
+    ];
+    for (name, fields, place, words) in cases {
+        let page = member.get(&asked(name, &fields)).await;
+        assert_eq!(page.status, StatusCode::UNPROCESSABLE_ENTITY, "{name}");
+        assert!(
+            page.one(place).contains(words),
+            "{name}: {}",
+            page.one(place)
+        );
+        assert!(page.all("#answer").is_empty(), "{name}");
+    }
+    // Whoever says so may use the glue all the same, and still reads what speaks against it.
+    let mut accepted = glue_up("casein");
+    accepted.push(("accept_glue", "yes"));
+    let page = member.get(&asked("glue-up", &accepted)).await;
+    assert_eq!(page.status, StatusCode::OK, "{}", page.text());
+    assert!(
+        page.one("#answer").contains("D3"),
+        "{}",
+        page.one("#answer")
+    );
+}

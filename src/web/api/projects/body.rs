@@ -7,14 +7,14 @@ use serde_json::{Value, json};
 
 use crate::app::choice;
 use crate::app::settings::LONGEST_STEP;
-use crate::calc::work::{Design, StepKind};
+use crate::calc::work::{Design, Kind, StepKind};
 use crate::reference;
 use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
 use crate::store::project::Project;
 use crate::units::Length;
 use crate::wire::design::design;
 use crate::wire::length::to_json;
-use crate::wire::{self, Node, Object, Problem};
+use crate::wire::{self, FieldError, Node, Object, Problem};
 
 /// What a body may say of a project; what is left out is `None`.
 #[derive(Default)]
@@ -22,6 +22,9 @@ pub struct ProjectFields {
     pub name: Option<String>,
     pub design: Option<Design>,
     pub practice: Option<PracticeChanges>,
+    /// The glue or the finish is meant although it does not suit food ware.
+    pub accept_glue: bool,
+    pub accept_finish: bool,
     /// `Some(None)` takes the due day away.
     pub due_day: Option<Option<Date>>,
     pub note: Option<String>,
@@ -36,10 +39,15 @@ pub fn read_project(body: &[u8], is_new: bool) -> Result<ProjectFields, Problem>
                 fields.required(needed, |_| Some(()));
             }
         }
+        let practice = fields.optional("practice", |field| practice(&field));
+        let (practice, accepted): (_, Option<[bool; 2]>) = practice.unzip();
+        let [accept_glue, accept_finish] = accepted.unwrap_or_default();
         Some(ProjectFields {
             name: fields.optional("name", |field| field.text().map(str::to_owned)),
             design: fields.optional("design", |field| design(&field)),
-            practice: fields.optional("practice", |field| practice(&field)),
+            practice,
+            accept_glue,
+            accept_finish,
             due_day: fields.optional("due_day", |field| {
                 if field.is_null() {
                     Some(None)
@@ -50,6 +58,32 @@ pub fn read_project(body: &[u8], is_new: bool) -> Result<ProjectFields, Problem>
             note: fields.optional("note", |field| note(&field)),
         })
     })
+}
+
+impl ProjectFields {
+    /// Refuses a glue or a finish that is newly chosen and does not suit food ware, unless the body says that it is
+    /// meant.
+    pub fn judge_choices(&self, kind: Kind, before: &PracticeChanges) -> Result<(), Problem> {
+        let Some(changes) = &self.practice else {
+            return Ok(());
+        };
+        let glue = choice::unsuited_glue(changes, before).filter(|_| !self.accept_glue);
+        let finish = choice::unsuited_finish(kind, changes, before).filter(|_| !self.accept_finish);
+        let errors: Vec<FieldError> = [("glue", glue), ("finish", finish)]
+            .into_iter()
+            .filter_map(|(field, why)| {
+                Some(FieldError {
+                    pointer: format!("/practice/{field}"),
+                    detail: format!("{}, or say \"accept_{field}\": true", why?),
+                })
+            })
+            .collect();
+        if errors.is_empty() {
+            Ok(())
+        } else {
+            Err(Problem::wrong_content(errors))
+        }
+    }
 }
 
 /// A text that may be empty.
@@ -120,9 +154,18 @@ fn step_minutes(node: &Node<'_>) -> Option<BTreeMap<String, u32>> {
     read.into_iter().collect()
 }
 
-fn practice(node: &Node<'_>) -> Option<PracticeChanges> {
+/// What differs, and whether glue and finish are meant all the same.
+fn practice(node: &Node<'_>) -> Option<(PracticeChanges, [bool; 2])> {
     let mut known = LENGTHS.to_vec();
-    known.extend(["glue", "finish", "coats", "flattening_tool", "step_minutes"]);
+    known.extend([
+        "glue",
+        "accept_glue",
+        "finish",
+        "accept_finish",
+        "coats",
+        "flattening_tool",
+        "step_minutes",
+    ]);
     let fields = node.object(&known)?;
     let mut changes = PracticeChanges::default();
     for name in LENGTHS {
@@ -140,7 +183,9 @@ fn practice(node: &Node<'_>) -> Option<PracticeChanges> {
     changes.flattening_tool = fields
         .optional("flattening_tool", |field| field.one_of(&tools))
         .map(str::to_owned);
-    Some(changes)
+    let accepted = ["accept_glue", "accept_finish"]
+        .map(|name| fields.optional(name, |field| field.boolean()) == Some(true));
+    Some((changes, accepted))
 }
 
 fn print_practice(changes: &PracticeChanges) -> Value {

@@ -10,6 +10,7 @@ use super::body::{ProjectFields, print_project, read_project};
 use crate::app::App;
 use crate::app::project::{self as projects, Draft};
 use crate::store::ProjectId;
+use crate::store::practice::PracticeChanges;
 use crate::store::project::{self, Project, Search, Stage};
 use crate::web::api::shapes::{
     Design as DesignShape, Project as ProjectShape, ProjectChange, ProjectDraft,
@@ -114,6 +115,11 @@ async fn create_project(
     RawBody(body): RawBody,
 ) -> Result<Response, Error> {
     let fields = read_project(&body, true).map_err(Error::Calculation)?;
+    if let Some(design) = &fields.design {
+        fields
+            .judge_choices(design.kind(), &PracticeChanges::default())
+            .map_err(Error::Calculation)?;
+    }
     let (Some(name), Some(design)) = (fields.name, fields.design) else {
         return Err(Error::Malformed(
             "The project has no name or design.".into(),
@@ -159,10 +165,13 @@ async fn change(
     fields: ProjectFields,
 ) -> Result<Response, Error> {
     let before = own(app, member, id).await?;
-    let design = match fields.design {
-        Some(design) => design,
+    let design = match &fields.design {
+        Some(design) => design.clone(),
         None => projects::design(&before).map_err(project_error)?,
     };
+    fields
+        .judge_choices(design.kind(), &before.about.practice)
+        .map_err(Error::Calculation)?;
     let draft = Draft {
         name: fields.name.unwrap_or(before.about.name),
         design,

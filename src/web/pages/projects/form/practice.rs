@@ -3,9 +3,6 @@
 use super::lengths::{length_if_any, whole};
 use crate::app::choice;
 use crate::app::settings::LONGEST_STEP;
-use crate::calc::finishing::{FinishFlaw, judge_finish};
-use crate::calc::gluing::{GlueFlaw, judge_glue};
-use crate::calc::wood::ServedAs;
 use crate::calc::work::{Kind, Practice, StepKind};
 use crate::reference;
 use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
@@ -172,67 +169,14 @@ pub fn judge_choices(
     changes: &PracticeChanges,
     before: &PracticeChanges,
 ) {
-    let glue = changes
-        .glue
-        .as_deref()
-        .filter(|_| changes.glue != before.glue);
-    if let Some(glue) = glue.and_then(reference::glue)
+    if let Some(why) = choice::unsuited_glue(changes, before)
         && !typed.is_ticked("glue_anyway")
-        && let Some(flaw) = judge_glue(&glue.figures, true, None).first()
     {
-        typed.refuse(
-            "glue",
-            format!("is {}: {}", glue.name, glue_sentence(*flaw)),
-        );
+        typed.refuse("glue", format!("{why}, or tick that you mean it"));
     }
-    let finish = changes
-        .finish
-        .as_deref()
-        .filter(|_| changes.finish != before.finish);
-    if let Some(finish) = finish.and_then(reference::finish)
+    if let Some(why) = choice::unsuited_finish(kind, changes, before)
         && !typed.is_ticked("finish_anyway")
-        && let Some(flaw) = judge_finish(
-            &finish.figures,
-            true,
-            kind.served_as() == ServedAs::CuttingSurface,
-        )
-        .first()
     {
-        typed.refuse(
-            "finish",
-            format!("is {}: {}", finish.name, finish_sentence(*flaw)),
-        );
-    }
-}
-
-/// Why a glue is refused, to follow its name.
-fn glue_sentence(flaw: GlueFlaw) -> String {
-    match flaw {
-        GlueFlaw::NoWaterClass => "nobody classes it for water, and a board for food is washed; \
-             must be of class D3, C3 or better, or tick that you mean it"
-            .to_owned(),
-        GlueFlaw::TooLittleWater { has, least_level } => format!(
-            "its water class is {has}, and a board for food is washed; must be of class D{least_level}, \
-             C{least_level} or better, or tick that you mean it"
-        ),
-        GlueFlaw::TooCold { has, least } => format!(
-            "the workshop has {:.0} °C; must be at least {:.0} °C",
-            has.celsius(),
-            least.celsius()
-        ),
-    }
-}
-
-fn finish_sentence(flaw: FinishFlaw) -> &'static str {
-    match flaw {
-        FinishFlaw::NotForFood => {
-            "it is not offered for food ware; must be one that may touch food, or tick that you mean it"
-        }
-        FinishFlaw::AskMaker => {
-            "it may touch food only with its maker's word; tick that you have it, or choose another"
-        }
-        FinishFlaw::FilmUnderKnife => {
-            "it makes a film, which a knife chips; must be an oil or wax for a surface that is cut on, or tick that you mean it"
-        }
+        typed.refuse("finish", format!("{why}, or tick that you mean it"));
     }
 }
