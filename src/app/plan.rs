@@ -23,6 +23,8 @@ use crate::store::{BookingId, By, MemberId, ProjectId, ProposalId, Refusal, Reso
 
 /// Threads of one solve.
 const THREADS: usize = 2;
+/// The share of the time that is left which each round of one solve may take.
+const SHARE_OF_ROUND: f64 = 0.75;
 /// The most projects of one plan.
 const MOST_PROJECTS: usize = 300;
 
@@ -190,10 +192,13 @@ pub(super) async fn solve(
         .slots
         .run(move |stop| {
             let started = Instant::now();
-            let budget = Budget::until(time, move || started.elapsed())
-                .with_stop(stop)
-                .with_threads(THREADS);
             let outcome = work::plan(&planning, |request| {
+                // Clamps may turn out not to go round; then a stricter plan needs its time too.
+                let began = started.elapsed();
+                let share = time.saturating_sub(began).mul_f64(SHARE_OF_ROUND);
+                let budget = Budget::until(share, move || started.elapsed() - began)
+                    .with_stop(stop)
+                    .with_threads(THREADS);
                 Problem::new(request).map(|problem| schedule::solve(&problem, &budget, &progress))
             });
             (outcome, started.elapsed())

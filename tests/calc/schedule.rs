@@ -371,20 +371,25 @@ fn more_capacity_never_makes_a_schedule_later() {
 }
 
 #[test]
-fn the_order_of_the_tasks_does_not_matter() {
-    for seed in 0..100 {
-        let request = small_request(seed);
+fn the_order_of_the_request_does_not_matter() {
+    for seed in 0..200 {
+        let mut request = small_request(seed);
+        for task in 0..request.tasks.len() {
+            // Many equally good schedules: which one is it?
+            request.tasks[task].minutes = Minutes(2);
+        }
         let Outcome::Scheduled(before) = solved_with(&request, 1) else {
             continue;
         };
         let mut reversed = request.clone();
         reversed.tasks.reverse();
-        let after = solution(&reversed);
-        assert_eq!(
-            (before.tardiness, before.finish),
-            (after.tardiness, after.finish),
-            "{seed}"
-        );
+        reversed.resources.reverse();
+        reversed.holds.reverse();
+        reversed.due.reverse();
+        reversed.calendars[0].windows.reverse();
+        let mut after = solution(&reversed).starts;
+        after.reverse();
+        assert_eq!(before.starts, after, "seed {seed}");
     }
 }
 

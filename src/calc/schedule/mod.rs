@@ -30,9 +30,11 @@
 //!    stated, so all that is learnt stays true, and the failure of the assumption is the proof.
 //!    `neighbourhood`: between free runs the same engine, with all it has learnt, searches near the
 //!    best schedule, where most tasks keep their starts (large neighbourhood search, Shaw 1998).
-//! 5. `solve`: one thread proves, a second one improves; both exchange the best schedule and the
-//!    bounds. A first part of fixed length is the same in every solve, and from there a proven answer
-//!    is found anew without any influence of clock or threads: it depends on the request alone.
+//! 5. `solve`: the first schedule is told at once; then local and exact search take turns, and after
+//!    a few of them one thread proves and a second one improves; both exchange the best schedule and
+//!    the bounds. The turns are counted, not timed, so they are the same in every solve, and from
+//!    there a proven answer is found anew without any influence of clock or threads. `canonical`
+//!    brings everything into the order of ids before: the answer depends on what is asked alone.
 //! 6. `tighten`: single tasks move earlier until none can. `check`: an independent check, which
 //!    shares nothing with the search. `explain`: what keeps a task from an earlier start.
 //!
@@ -65,6 +67,7 @@
 //!   CP 1998, LNCS 1520, 417-431.
 
 mod blocks;
+mod canonical;
 mod check;
 mod conflict;
 mod exact;

@@ -25,6 +25,8 @@ pub(super) struct Proof<'a> {
     settled: Option<i64>,
 }
 
+/// Jobs up to which runs have their full length; in larger problems each conflict takes longer.
+pub(super) const EASY_JOBS: usize = 150;
 /// Conflicts of the shortest run.
 const SHORTEST_RUN: u64 = 100;
 /// Conflicts that are spent on keeping preferred starts.
@@ -63,7 +65,9 @@ impl<'a> Proof<'a> {
         } else {
             Choice::Active
         };
-        let limit = SHORTEST_RUN * luby(self.runs);
+        let jobs = self.problem.jobs.len().max(EASY_JOBS);
+        let shortest = (SHORTEST_RUN * EASY_JOBS as u64 / jobs as u64).max(5);
+        let limit = shortest * luby(self.runs);
         let assumptions: Vec<Fact> = goal.into_iter().collect();
         match self.model.engine.run(&assumptions, choice, limit, stop) {
             Ended::Limit => Standing::Open,

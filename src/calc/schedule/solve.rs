@@ -6,6 +6,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use super::blocks::Blocks;
+use super::canonical;
 use super::check::{check, figures};
 use super::conflict;
 use super::generate::Cost;
@@ -14,17 +15,20 @@ use super::incumbent::{Incumbent, cost_of};
 use super::neighbourhood::Neighbourhoods;
 use super::outcome::{Bound, Outcome, Progress, Solution, Statistics};
 use super::problem::Problem;
-use super::proof::{Proof, Standing};
+use super::proof::{EASY_JOBS, Proof, Standing};
 use super::request::Tardiness;
 use super::search::Search;
 use super::tighten::tighten;
 use crate::calc::budget::Budget;
 
-/// Schedules of the local search before the exact one begins.
-const FIRST_SCHEDULES: usize = 2_000;
-/// Conflicts of the exact search before further threads begin: up to here every solve takes the
+/// Rounds of local and exact search before further threads begin: up to here every solve takes the
 /// same way.
-const FIRST_CONFLICTS: u64 = 3_000;
+const FIRST_ROUNDS: u64 = 8;
+/// Conflicts of the exact search in each of these rounds, for problems of up to `EASY_JOBS` jobs.
+const CONFLICTS_OF_ROUND: usize = 400;
+/// Jobs that are placed in the schedules of each of these rounds, all together: large problems get
+/// fewer schedules for the same time.
+const PLACED_IN_ROUND: usize = 25_000;
 /// Runs of the exact search near the best schedule for each one without restriction.
 const NEAR_RUNS: usize = 4;
 /// Schedules of the local search between two looks at what the others have found.
@@ -41,6 +45,14 @@ const TRIAL_CONFLICTS: u64 = 2_000;
 /// An answer that is proven depends on the request alone. A budget of steps counts runs of the
 /// exact search and batches of the local one.
 pub fn solve(
+    problem: &Problem,
+    budget: &Budget<'_>,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Outcome {
+    canonical::solved(problem, |problem| solve_in_order(problem, budget, progress))
+}
+
+fn solve_in_order(
     problem: &Problem,
     budget: &Budget<'_>,
     progress: &(dyn Fn(Progress) + Sync),
@@ -112,20 +124,24 @@ impl Solve<'_> {
     fn run(&self) -> Outcome {
         let mut incumbent = self.exchange(None);
         let mut search = Search::new(self.problem, self.heads, self.blocks, 1);
-        for batch in 0..FIRST_SCHEDULES / SCHEDULES_AT_ONCE {
-            if batch > 0 && self.must_end() {
-                break;
-            }
-            for _ in 0..SCHEDULES_AT_ONCE {
-                search.advance();
-            }
-            self.budget.take(1);
-        }
-        incumbent.offer(search.best_cost(), search.best_starts());
+        self.share(&search, &mut incumbent);
         let mut proof = Proof::new(self.problem, self.heads);
         let mut parts = Neighbourhoods::new(self.problem, self.blocks, 2);
-        while proof.conflicts() < FIRST_CONFLICTS && !self.must_end() {
-            self.prove(&mut proof, &mut parts, &mut incumbent);
+        let jobs = self.problem.jobs.len();
+        let batches = (PLACED_IN_ROUND / jobs / SCHEDULES_AT_ONCE).clamp(1, 4);
+        // The time between two conflicts grows with the square of the jobs.
+        let conflicts = CONFLICTS_OF_ROUND * EASY_JOBS.pow(2) / jobs.max(EASY_JOBS).pow(2);
+        for round in 1..=FIRST_ROUNDS {
+            for _ in 0..batches {
+                if self.must_end() || (incumbent.is_proven() && !self.prefers) {
+                    break;
+                }
+                self.improve(&mut search);
+            }
+            self.share(&search, &mut incumbent);
+            while proof.conflicts() < round * conflicts.max(4) as u64 && !self.must_end() {
+                self.prove(&mut proof, &mut parts, &mut incumbent);
+            }
         }
         let first = incumbent.clone();
         let seed = proof.clone();
@@ -138,6 +154,24 @@ impl Solve<'_> {
                 .fetch_add(proof.conflicts(), Ordering::Relaxed);
         }
         self.conclude(&first, seed)
+    }
+
+    /// A batch of the local search.
+    fn improve(&self, search: &mut Search<'_>) {
+        for schedule in 0..SCHEDULES_AT_ONCE {
+            // One schedule of a large problem takes milliseconds.
+            if schedule % 8 == 7 && self.must_end() {
+                break;
+            }
+            search.advance();
+        }
+        self.budget.take(1);
+    }
+
+    /// Tells the others what the local search has found, and takes what is better.
+    fn share(&self, search: &Search<'_>, incumbent: &mut Incumbent) {
+        incumbent.offer(search.best_cost(), search.best_starts());
+        *incumbent = self.exchange(Some(incumbent));
     }
 
     /// Whether the search for tardiness and finish is over.
@@ -361,12 +395,7 @@ impl<'a> Improver<'a> {
             solve.prove(proof, parts, &mut self.incumbent);
             return;
         }
-        for _ in 0..SCHEDULES_AT_ONCE {
-            self.search.advance();
-        }
-        self.incumbent
-            .offer(self.search.best_cost(), self.search.best_starts());
-        self.incumbent = solve.exchange(Some(&self.incumbent));
-        solve.budget.take(1);
+        solve.improve(&mut self.search);
+        solve.share(&self.search, &mut self.incumbent);
     }
 }
