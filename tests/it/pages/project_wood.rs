@@ -71,10 +71,10 @@ async fn a_match_says_which_piece_gives_which_strip_and_is_claimed_as_a_whole() 
     let project = board(&browser, "Board for Ines").await;
 
     let empty = browser.get(&format!("{project}/match")).await;
+    let leads = empty.all("p.lead").join(" ");
     assert!(
-        empty
-            .text()
-            .contains("Which pieces in the bins give the 13 strips")
+        leads.contains("Which pieces in the bins give the 13 strips"),
+        "{leads}"
     );
 
     let page = matched(&browser, &project).await;
