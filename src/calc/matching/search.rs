@@ -74,10 +74,7 @@ pub(super) struct Search<'a> {
 
 impl<'a> Search<'a> {
     /// With a first answer.
-    pub fn new(part: &'a Part, budget: &Budget<'_>) -> Search<'a> {
-        let shapes: Vec<Shape> = (0..part.groups.len())
-            .map(|group| Shape::new(part, group))
-            .collect();
+    pub fn new(part: &'a Part, shapes: Vec<Shape>, budget: &Budget<'_>) -> Search<'a> {
         let mut answer = Answer::default();
         greedy::complete(part, &shapes, &mut answer, budget);
         let worth = answer.worth(part);

@@ -51,14 +51,14 @@ pub(super) struct WidthShape {
 /// Steps that the tables of all groups may take in one round of pricing: a fraction of a second.
 const MOST_STEPS: f64 = 2e7;
 
-/// Makes the grid of a part coarser until its tables can be filled in good time and little memory.
-pub(super) fn bound_steps(part: &mut Part) {
+/// The shapes of a part's groups. Its grid is made coarser until their tables can be filled in good time and little memory.
+pub(super) fn bounded(part: &mut Part) -> Vec<Shape> {
     loop {
         let shapes: Vec<Shape> = (0..part.groups.len())
             .map(|group| Shape::new(part, group))
             .collect();
         if shapes.iter().map(Shape::steps).sum::<f64>() <= MOST_STEPS {
-            return;
+            return shapes;
         }
         let longest = shapes.iter().map(|shape| shape.longest).max();
         let widest = shapes.iter().map(|shape| shape.widest).max();

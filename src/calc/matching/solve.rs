@@ -6,7 +6,7 @@ use super::outcome::{Bound, Outcome, Progress};
 use super::problem::Problem;
 use super::request::Request;
 use super::search::Search;
-use super::shape::bound_steps;
+use super::shape::bounded;
 use crate::calc::budget::Budget;
 
 /// Finds the best answer that the budget allows, and the bound that no answer beats.
@@ -19,9 +19,12 @@ pub fn solve(
 ) -> Outcome {
     let request = problem.request();
     let mut parts = model::parts(request);
-    parts.iter_mut().for_each(bound_steps);
-    let mut searches: Vec<Search<'_>> =
-        parts.iter().map(|part| Search::new(part, budget)).collect();
+    let shapes: Vec<_> = parts.iter_mut().map(bounded).collect();
+    let mut searches: Vec<Search<'_>> = parts
+        .iter()
+        .zip(shapes)
+        .map(|(part, shapes)| Search::new(part, shapes, budget))
+        .collect();
     progress(Progress::of(&outcome(request, &searches)));
     // A part that has had its share may have more once the others are proven.
     while searches.iter().any(|search| !search.is_proven()) && !budget.is_spent() {
