@@ -353,6 +353,10 @@ async fn every_description_says_what_it_does_what_it_takes_and_what_can_go_wrong
         let takes = |wanted: &str| {
             parameters.is_some_and(|list| list.iter().any(|parameter| parameter["name"] == wanted))
         };
+        for parameter in parameters.into_iter().flatten() {
+            let in_path = name.contains(&format!("{{{}}}", parameter["name"].as_str().unwrap()));
+            assert_eq!(parameter["in"] == "path", in_path, "{name} {parameter}");
+        }
         if takes("If-Match") {
             assert!(
                 responses.contains_key("412") && responses.contains_key("428"),

@@ -40,6 +40,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
 }
 
 #[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
 struct Filter {
     /// `mine` (if left out) or `all`.
     #[serde(default)]

@@ -36,6 +36,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
 }
 
 #[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
 struct Ask {
     /// The local day for the question when work must begin; the due day if left out.
     #[param(value_type = Option<String>, format = Date)]

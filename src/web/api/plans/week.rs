@@ -18,6 +18,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
 }
 
 #[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
 struct Ask {
     /// Any local day of the week; this week if left out.
     #[param(value_type = Option<String>, format = Date)]

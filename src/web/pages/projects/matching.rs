@@ -52,6 +52,12 @@ struct MatchPage {
     typed: Typed,
 }
 
+impl MatchPage {
+    fn holds_any(&self) -> bool {
+        self.claims.iter().any(|claim| claim.is_held)
+    }
+}
+
 /// A match that waits to be claimed.
 struct Found {
     summary: String,
