@@ -3,6 +3,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::passwords::PasswordError;
 use super::{App, Secret};
 use crate::store::api_token::Scope;
+use crate::store::change::{self, By};
 use crate::store::invitation::{Invitation, NewInvitation, Purpose};
 use crate::store::member::NewMember;
 use crate::store::{
@@ -86,7 +87,13 @@ impl App {
             created_by: Some(by),
             ends_at,
         };
-        invitation::insert(&mut db, &new, now).await?;
+        let id = invitation::insert(&mut db, &new, now).await?;
+        let by = By::member(by, now);
+        let detail = match member_id {
+            None => format!("for a {}", role.word()),
+            Some(member) => format!("a new password for member {member}"),
+        };
+        change::append(&mut db, by, "created", "invitation", id, &detail).await?;
         db.commit().await?;
         Ok((secret, ends_at))
     }
@@ -178,6 +185,9 @@ impl App {
         if !invitation::take(&mut db, link.id, member_id, now).await? {
             return Err(LinkError::Ended.into());
         }
+        let by = By::member(member_id, now);
+        let detail = format!("{name}, {}", link.role.word());
+        change::append(&mut db, by, "joined", "member", member_id, &detail).await?;
         db.commit().await?;
         Ok((member_id, self.begin_session(member_id, None).await?))
     }
@@ -200,6 +210,9 @@ impl App {
         member::set_password(&mut db, member_id, &hash).await?;
         session::delete_all(&mut db, member_id, None).await?;
         api_token::end_all(&mut db, member_id, now).await?;
+        let by = By::member(member_id, now);
+        let detail = "by a one-time link; every session and token ended";
+        change::append(&mut db, by, "changed", "password", member_id, detail).await?;
         db.commit().await?;
         Ok(self.begin_session(member_id, None).await?)
     }

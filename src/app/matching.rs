@@ -221,7 +221,7 @@ pub async fn request_for(
         .collect();
     species.sort_unstable();
     species.dedup();
-    let free = offcut::list_free(&mut *db, &species).await?;
+    let free = offcut::list_free(&mut *db, &species, None).await?;
     let stock: Vec<Piece> = free
         .iter()
         .map(|offcut| piece_of(offcut, offcut.free()))
@@ -378,7 +378,7 @@ pub async fn pieces_for_strip(
     section: Section,
 ) -> store::Result<Vec<(Offcut, usize)>> {
     let shop = workshop::get(&mut *db).await?.settings.cutting.shop();
-    let free = offcut::list_free(db, &[species.to_owned()]).await?;
+    let free = offcut::list_free(db, &[species.to_owned()], Some((length, section))).await?;
     let mut found: Vec<(Offcut, usize)> = free
         .into_iter()
         .filter_map(|offcut| {

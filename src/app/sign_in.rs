@@ -9,6 +9,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::passwords::PasswordError;
 use super::{App, Secret};
 use crate::store::api_token::Scope;
+use crate::store::change::{self, By};
 use crate::store::{
     self, ApiTokenId, Member, MemberId, Role, TokenHash, api_token, member, session,
 };
@@ -288,6 +289,8 @@ impl App {
     pub async fn sign_out_everywhere(&self, member_id: MemberId) -> store::Result<()> {
         let mut db = self.store.begin().await?;
         session::delete_all(&mut db, member_id, None).await?;
+        let by = By::member(member_id, self.clock.now());
+        change::append(&mut db, by, "ended", "sessions", member_id, "").await?;
         db.commit().await
     }
 
@@ -320,6 +323,9 @@ impl App {
         member::set_password(&mut db, member.id, &hash).await?;
         session::delete_all(&mut db, member.id, None).await?;
         session::insert(&mut db, secret.hash(), member.id, now, now + ABSOLUTE).await?;
+        let by = By::member(member.id, now);
+        let detail = "every other session ended";
+        change::append(&mut db, by, "changed", "password", member.id, detail).await?;
         db.commit().await?;
         Ok(secret)
     }

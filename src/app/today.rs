@@ -164,7 +164,7 @@ impl Today {
             let last = days_after(today, LAPSE_DAYS);
             let of = if everybody { None } else { member };
             found.lapsing = claim::list_held_until(&mut *db, last, of).await?;
-            found.at_risk = at_risk(&mut *db, now, &found.hours, &is_mine).await?;
+            found.at_risk = at_risk(&mut *db, now, &found.hours, of).await?;
         }
         if let Some(member) = member {
             found.to_do = to_do(&mut *db, member).await?;
@@ -271,17 +271,14 @@ async fn at_risk(
     db: &mut SqliteConnection,
     now: Timestamp,
     hours: &Hours,
-    is_mine: &impl Fn(MemberId) -> bool,
+    member: Option<MemberId>,
 ) -> store::Result<Vec<AtRisk>> {
     let today = day_of(now, &hours.zone);
     let last = days_after(today, DUE_DAYS);
-    let due = project::list_due(&mut *db).await?;
-    let of_caller = due
-        .into_iter()
-        .filter(|project| is_mine(project.member) && project.stage < Stage::Ready);
+    let due = project::list_due(&mut *db, last, member).await?;
     let mut found = Vec::new();
-    for project in of_caller.take(MOST as usize) {
-        let Some(due) = project.about.due_day.filter(|due| *due <= last) else {
+    for project in due.into_iter().take(MOST as usize) {
+        let Some(due) = project.about.due_day else {
             continue;
         };
         let ends = instant_of(due, 1440, &hours.zone);

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use sqlx::{FromRow, SqliteConnection, SqliteExecutor};
 
+use super::change::{self, By};
 use super::{ApiTokenId, MemberId, Result, TokenHash};
 
 /// What a token may be used for; each scope includes the ones before it.
@@ -104,7 +105,7 @@ pub async fn insert(
     scope: Scope,
     now: Timestamp,
 ) -> Result<ApiTokenId> {
-    sqlx::query_scalar(
+    let id: ApiTokenId = sqlx::query_scalar(
         "insert into api_token (member_id, name, token_hash, scope, created_at)
          values (?, ?, ?, ?, ?) returning id",
     )
@@ -113,8 +114,19 @@ pub async fn insert(
     .bind(token)
     .bind(scope.word())
     .bind(now.as_second())
-    .fetch_one(db)
-    .await
+    .fetch_one(&mut *db)
+    .await?;
+    let detail = format!("{name}, scope {}", scope.word());
+    change::append(
+        db,
+        By::member(member_id, now),
+        "created",
+        "token",
+        id,
+        &detail,
+    )
+    .await?;
+    Ok(id)
 }
 
 /// Notes that the token was used.
@@ -140,9 +152,13 @@ pub async fn end(
     .bind(now.as_second())
     .bind(id)
     .bind(member_id)
-    .execute(db)
+    .execute(&mut *db)
     .await?;
-    Ok(done.rows_affected() == 1)
+    if done.rows_affected() == 0 {
+        return Ok(false);
+    }
+    change::append(db, By::member(member_id, now), "ended", "token", id, "").await?;
+    Ok(true)
 }
 
 /// Ends all tokens of a member.

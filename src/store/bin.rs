@@ -46,10 +46,9 @@ impl FromRow<'_, SqliteRow> for Bin {
 /// All bins by name.
 pub async fn list(db: impl SqliteExecutor<'_>) -> Result<Vec<Bin>> {
     sqlx::query_as(
-        "select bin.id, bin.name, bin.place, bin.version, count(offcut.id) as tags,
-             coalesce(sum(offcut.count), 0) as pieces,
-             coalesce(sum(offcut.count * offcut.volume_mm3), 0) as volume_mm3
-         from bin left join offcut on offcut.bin_id = bin.id and offcut.count > 0
+        "select bin.id, bin.name, bin.place, bin.version, coalesce(sum(stock.tags), 0) as tags,
+             coalesce(sum(stock.pieces), 0) as pieces, coalesce(sum(stock.volume_mm3), 0) as volume_mm3
+         from bin left join stock on stock.bin_id = bin.id
          group by bin.id order by bin.name",
     )
     .fetch_all(db)
@@ -58,10 +57,9 @@ pub async fn list(db: impl SqliteExecutor<'_>) -> Result<Vec<Bin>> {
 
 pub async fn find(db: impl SqliteExecutor<'_>, id: BinId) -> Result<Option<Bin>> {
     sqlx::query_as(
-        "select bin.id, bin.name, bin.place, bin.version, count(offcut.id) as tags,
-             coalesce(sum(offcut.count), 0) as pieces,
-             coalesce(sum(offcut.count * offcut.volume_mm3), 0) as volume_mm3
-         from bin left join offcut on offcut.bin_id = bin.id and offcut.count > 0
+        "select bin.id, bin.name, bin.place, bin.version, coalesce(sum(stock.tags), 0) as tags,
+             coalesce(sum(stock.pieces), 0) as pieces, coalesce(sum(stock.volume_mm3), 0) as volume_mm3
+         from bin left join stock on stock.bin_id = bin.id
          where bin.id = ?1 group by bin.id",
     )
     .bind(id)

@@ -1,7 +1,9 @@
 //! The secret links under which members' calendars can be read without signing in.
 
+use jiff::Timestamp;
 use sqlx::{SqliteConnection, SqliteExecutor};
 
+use super::change::{self, By};
 use super::{MemberId, Result, TokenHash};
 
 /// The member whose link has this token, if they may still sign in.
@@ -25,11 +27,22 @@ pub async fn set(
     db: &mut SqliteConnection,
     member: MemberId,
     token: Option<TokenHash>,
+    now: Timestamp,
 ) -> Result<()> {
     sqlx::query("update member set calendar_token_hash = ?2 where id = ?1")
         .bind(member)
         .bind(token)
-        .execute(db)
+        .execute(&mut *db)
         .await?;
+    let verb = if token.is_some() { "created" } else { "ended" };
+    change::append(
+        db,
+        By::member(member, now),
+        verb,
+        "calendar link",
+        member,
+        "",
+    )
+    .await?;
     Ok(())
 }

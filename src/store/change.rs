@@ -14,6 +14,17 @@ pub struct By {
     pub at: Timestamp,
 }
 
+impl By {
+    /// A member at this instant.
+    #[must_use]
+    pub fn member(member: MemberId, at: Timestamp) -> By {
+        By {
+            member: Some(member),
+            at,
+        }
+    }
+}
+
 /// One recorded change.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Change {
@@ -80,32 +91,81 @@ pub async fn list_after(
         .await
 }
 
-/// The newest `limit` changes, newest first; those before `before` where that is given.
-pub async fn list_newest(
-    db: impl SqliteExecutor<'_>,
-    before: Option<ChangeId>,
-    limit: u32,
-) -> Result<Vec<Change>> {
-    sqlx::query_as("select * from change where ?1 is null or id < ?1 order by id desc limit ?2")
-        .bind(before)
-        .bind(limit)
-        .fetch_all(db)
-        .await
+/// Which changes to show. What is `None` does not matter.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Search {
+    pub member: Option<MemberId>,
+    /// The kind of thing.
+    pub noun: Option<String>,
+    /// Which one of its kind; without `noun` it means nothing.
+    pub noun_id: Option<String>,
+    /// Only changes older than this one: the cursor of the page before.
+    pub before: Option<ChangeId>,
+    pub limit: u32,
 }
 
-/// Everything that happened to one thing, newest first, at most `limit`.
-pub async fn list_of(
-    db: impl SqliteExecutor<'_>,
-    noun: &str,
-    noun_id: impl std::fmt::Display,
-    limit: u32,
-) -> Result<Vec<Change>> {
-    sqlx::query_as(
-        "select * from change where noun = ?1 and noun_id = ?2 order by id desc limit ?3",
+/// A change with the name of who made it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Signed {
+    pub change: Change,
+    pub member_name: Option<String>,
+}
+
+impl FromRow<'_, SqliteRow> for Signed {
+    fn from_row(row: &SqliteRow) -> Result<Signed> {
+        Ok(Signed {
+            change: Change::from_row(row)?,
+            member_name: row.try_get("member_name")?,
+        })
+    }
+}
+
+/// The condition that picks the index comes first, written as an equality; the others only filter.
+macro_rules! signed {
+    ($first:literal) => {
+        concat!(
+            "select change.*, member.name as member_name
+             from change left join member on member.id = change.member_id
+             where ",
+            $first,
+            "    and change.id < coalesce(?1, 9223372036854775807)
+                 and (?2 is null or +change.member_id = ?2)
+                 and (?3 is null or +change.noun = ?3)
+                 and (?4 is null or +change.noun_id = ?4)
+             order by change.id desc limit ?5"
+        )
+    };
+}
+
+/// The newest matching changes, newest first.
+pub async fn list_newest(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<Signed>> {
+    let noun_id = search.noun_id.as_ref().filter(|_| search.noun.is_some());
+    if noun_id.is_some() {
+        sqlx::query_as(signed!("change.noun = ?3 and change.noun_id = ?4"))
+    } else if search.member.is_some() {
+        sqlx::query_as(signed!("change.member_id = ?2"))
+    } else {
+        sqlx::query_as(signed!("true"))
+    }
+    .bind(search.before)
+    .bind(search.member)
+    .bind(&search.noun)
+    .bind(noun_id)
+    .bind(search.limit)
+    .fetch_all(db)
+    .await
+}
+
+/// The kinds of thing that ever changed, in alphabetical order.
+pub async fn list_nouns(db: impl SqliteExecutor<'_>) -> Result<Vec<String>> {
+    // Jumps from one kind to the next in the index, for there are few kinds and many changes.
+    sqlx::query_scalar(
+        "with recursive kind (noun) as (
+             select min(noun) from change
+             union all
+             select (select min(change.noun) from change where change.noun > kind.noun) from kind where kind.noun is not null)
+         select noun from kind where noun is not null",
     )
-    .bind(noun)
-    .bind(noun_id.to_string())
-    .bind(limit)
     .fetch_all(db)
     .await
 }

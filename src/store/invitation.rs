@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use sqlx::{FromRow, SqliteConnection, SqliteExecutor};
 
+use super::change::{self, By};
 use super::{InvitationId, MemberId, Result, Role, TokenHash};
 
 /// What a one-time link is good for.
@@ -159,12 +160,16 @@ pub async fn take(
 }
 
 /// Ends a link that was not used; false if there is none.
-pub async fn withdraw(db: &mut SqliteConnection, id: InvitationId) -> Result<bool> {
+pub async fn withdraw(db: &mut SqliteConnection, by: By, id: InvitationId) -> Result<bool> {
     let done = sqlx::query("delete from invitation where id = ? and used_at is null")
         .bind(id)
-        .execute(db)
+        .execute(&mut *db)
         .await?;
-    Ok(done.rows_affected() == 1)
+    if done.rows_affected() == 0 {
+        return Ok(false);
+    }
+    change::append(db, by, "removed", "invitation", id, "").await?;
+    Ok(true)
 }
 
 /// Ends every unused link with this purpose, of one member where given.

@@ -1,7 +1,8 @@
 //! The wood ledger: every change of stock, in the transaction that makes it.
 
-use jiff::Timestamp;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan as _};
 use sqlx::sqlite::SqliteRow;
 use sqlx::{FromRow, Row, SqliteConnection, SqliteExecutor};
 
@@ -77,10 +78,7 @@ impl FromRow<'_, SqliteRow> for LedgerRow {
 
 /// Appends a row. Its month is the workshop's own, whatever the time is in UTC.
 pub async fn append(db: &mut SqliteConnection, by: By, entry: &Entry) -> Result<LedgerId> {
-    let zone: String = sqlx::query_scalar("select time_zone from workshop")
-        .fetch_one(&mut *db)
-        .await?;
-    let zone = TimeZone::get(&zone).map_err(|error| unreadable("time_zone", error))?;
+    let zone = zone(db).await?;
     let month = by.at.to_zoned_datetime(zone).strftime("%Y-%m").to_string();
     sqlx::query_scalar(
         "insert into ledger (at, month, member_id, what, offcut_id, project_id, species, pieces, volume_mm3,
@@ -178,6 +176,8 @@ macro_rules! by_index {
             sqlx::$query($build!("ledger.project_id = ?5"))
         } else if $search.member.is_some() {
             sqlx::$query($build!("ledger.member_id = ?6"))
+        } else if $search.what.is_some() {
+            sqlx::$query($build!("ledger.what = ?2"))
         } else if $search.species.is_some() {
             sqlx::$query($build!("ledger.species = ?3"))
         } else {
@@ -202,9 +202,80 @@ pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<Le
         .await
 }
 
-/// Sums of all matching rows, whatever the limit.
-pub async fn sum(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Sums> {
+/// Sums of all matching rows, whatever the limit. Where nothing but month, species and kind matters, whole months come from the
+/// sums that are kept, and only what is left at both ends is added up.
+pub async fn sum(db: &mut SqliteConnection, search: &Search) -> Result<Sums> {
+    let rows = Search {
+        before: None,
+        ..search.clone()
+    };
+    if rows.offcut.is_some() || rows.project.is_some() || rows.member.is_some() {
+        return sum_rows(db, &rows).await;
+    }
+    let zone = zone(db).await?;
+    let month_of = |at: Timestamp| at.to_zoned_datetime(zone.clone()).date().first_of_month();
+    let begin_of = |month: Date| {
+        zone.to_ambiguous_zoned_datetime(month.at(0, 0, 0, 0))
+            .compatible()
+            .map_or(Timestamp::MAX, |begin| begin.timestamp())
+    };
+    let first = rows.from.map(|from| {
+        let month = month_of(from);
+        if begin_of(month) == from {
+            month
+        } else {
+            month.saturating_add(1.month())
+        }
+    });
+    let end = rows.to.map(month_of);
+    if let (Some(first), Some(end)) = (first, end)
+        && first >= end
+    {
+        return sum_rows(db, &rows).await;
+    }
+    let name = |month: Date| month.strftime("%Y-%m").to_string();
+    let mut sums: Sums = sqlx::query_as(
+        "select coalesce(sum(iif(what in ('added', 'corrected'), volume_mm3, 0)), 0) as added_mm3,
+             coalesce(sum(iif(what = 'cut', -volume_mm3, 0)), 0) as cut_mm3,
+             coalesce(sum(iif(what = 'remainder', volume_mm3, 0)), 0) as remainders_mm3,
+             coalesce(sum(strips_mm3), 0) as strips_mm3, coalesce(sum(waste_mm3), 0) as waste_mm3,
+             coalesce(sum(iif(what = 'gone', -volume_mm3, 0)), 0) as gone_mm3
+         from ledger_sum
+         where month >= ?1 and month < ?2 and (?3 is null or what = ?3) and (?4 is null or species = ?4)",
+    )
+    .bind(first.map_or_else(String::new, name))
+    .bind(end.map_or_else(|| "9999-99".to_owned(), name))
+    .bind(rows.what)
+    .bind(&rows.species)
+    .fetch_one(&mut *db)
+    .await?;
+    let ends = [
+        (rows.from, first.map(begin_of)),
+        (end.map(begin_of), rows.to),
+    ];
+    for (from, to) in ends {
+        if from < to && from.is_some() {
+            let part = Search {
+                from,
+                to,
+                ..rows.clone()
+            };
+            sums.add(&sum_rows(db, &part).await?);
+        }
+    }
+    Ok(sums)
+}
+
+async fn sum_rows(db: &mut SqliteConnection, search: &Search) -> Result<Sums> {
     by_index!(search, query_as, summing).fetch_one(db).await
+}
+
+/// The workshop's own time.
+async fn zone(db: &mut SqliteConnection) -> Result<TimeZone> {
+    let zone: String = sqlx::query_scalar("select time_zone from workshop")
+        .fetch_one(db)
+        .await?;
+    TimeZone::get(&zone).map_err(|error| unreadable("time_zone", error))
 }
 
 /// The whole history of one piece, oldest first.
@@ -238,6 +309,17 @@ pub struct Sums {
     pub waste_mm3: i64,
     /// Pieces that went without being cut for a project.
     pub gone_mm3: i64,
+}
+
+impl Sums {
+    fn add(&mut self, other: &Sums) {
+        self.added_mm3 += other.added_mm3;
+        self.cut_mm3 += other.cut_mm3;
+        self.remainders_mm3 += other.remainders_mm3;
+        self.strips_mm3 += other.strips_mm3;
+        self.waste_mm3 += other.waste_mm3;
+        self.gone_mm3 += other.gone_mm3;
+    }
 }
 
 /// Sums for one month, species or member.

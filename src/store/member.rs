@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use sqlx::{FromRow, SqliteConnection, SqliteExecutor};
 
+use super::change::{self, By};
 use super::{MemberId, Result};
 use crate::units::{InchFraction, LengthFormat};
 
@@ -173,6 +174,7 @@ pub async fn update(
     id: MemberId,
     version: i64,
     edit: &MemberEdit<'_>,
+    now: Timestamp,
 ) -> Result<bool> {
     let (length_unit, denominator) = match edit.lengths {
         LengthFormat::Millimetres => ("mm", 16),
@@ -194,9 +196,13 @@ pub async fn update(
     .bind(own_days)
     .bind(id)
     .bind(version)
-    .execute(db)
+    .execute(&mut *db)
     .await?;
-    Ok(done.rows_affected() == 1)
+    if done.rows_affected() == 0 {
+        return Ok(false);
+    }
+    change::append(db, By::member(id, now), "changed", "member", id, edit.name).await?;
+    Ok(true)
 }
 
 /// Gives a member another role; false if somebody changed the row since `version`.

@@ -10,7 +10,7 @@ use super::refusal::{Written, changed_one};
 use super::row::{instant, json, length, to_json};
 use super::text::words;
 use super::{BinId, MemberId, OffcutId, Result};
-use crate::calc::matching::Board;
+use crate::calc::matching::{Board, Section};
 use crate::units::{Length, Volume};
 
 words! {
@@ -240,18 +240,32 @@ pub async fn list_cut_from(db: impl SqliteExecutor<'_>, parent: OffcutId) -> Res
 }
 
 /// Every piece of these species that is there and of which one is free, by id: what a match may
-/// use.
-pub async fn list_free(db: impl SqliteExecutor<'_>, species: &[String]) -> Result<Vec<Offcut>> {
+/// use. With `least` only those that are at least so long, and across the grain at least so wide and thick, whichever way
+/// they lie.
+pub async fn list_free(
+    db: impl SqliteExecutor<'_>,
+    species: &[String],
+    least: Option<(Length, Section)>,
+) -> Result<Vec<Offcut>> {
+    let (length, rip, thickness) = least.map_or((0, 0, 0), |(length, section)| {
+        (length.nm(), section.rip.nm(), section.thickness.nm())
+    });
     sqlx::query_as(
         "select offcut.*, bin.name as bin_name, coalesce(claimed.pieces, 0) as held, 0 as has_photo
          from offcut left join bin on bin.id = offcut.bin_id
          left join (select offcut_id, sum(pieces) as pieces from claim where state = 'held' group by offcut_id) as claimed
              on claimed.offcut_id = offcut.id
          where offcut.count > 0 and offcut.species in (select value from json_each(?1))
+             and offcut.length_nm >= ?2
+             and max(offcut.width_nm, offcut.thickness_nm) >= max(?3, ?4)
+             and min(offcut.width_nm, offcut.thickness_nm) >= min(?3, ?4)
              and offcut.count > coalesce(claimed.pieces, 0)
          order by offcut.id",
     )
     .bind(to_json(&species))
+    .bind(length)
+    .bind(rip)
+    .bind(thickness)
     .fetch_all(db)
     .await
 }
@@ -309,46 +323,72 @@ impl Default for Search {
     }
 }
 
+/// The pieces that fit are found among those that `$from` and `$first` pick by an index; only what is shown is read whole.
+macro_rules! listing {
+    ($from:literal, $first:literal) => {
+        concat!(
+            "select offcut.*, bin.name as bin_name,
+                 (select coalesce(sum(pieces), 0) from claim where offcut_id = offcut.id and state = 'held') as held,
+                 exists (select 1 from photo where offcut_id = offcut.id) as has_photo
+             from offcut left join bin on bin.id = offcut.bin_id
+             where offcut.id in (select offcut.id from ",
+            $from,
+            " where ",
+            $first,
+            "    and offcut.id < coalesce(?1, 9223372036854775807)
+                 and (?3 is null or offcut.species = ?3)
+                 and (?4 is null or offcut.length_nm >= ?4)
+                 and (?5 is null or offcut.width_nm >= ?5)
+                 and (?6 is null or offcut.thickness_nm >= ?6)
+                 and (?7 is null or offcut.bin_id = ?7)
+                 and (?8 is null or offcut.added_at < ?8)
+                 and (?9 is null or offcut.added_at >= ?9)
+                 and (?10 is null or instr(lower(offcut.tag), ?10) or instr(lower(offcut.species), ?10)
+                      or instr(lower(offcut.note), ?10))
+                 and case ?2
+                     when 'free' then offcut.count > (select coalesce(sum(pieces), 0) from claim
+                                                      where offcut_id = offcut.id and state = 'held')
+                     when 'cut up' then offcut.state = ?2
+                     when 'gone' then offcut.state = ?2
+                     else true
+                 end
+                 order by offcut.id desc limit ?11)
+             order by offcut.id desc"
+        )
+    };
+}
+
 /// The newest matching pieces, newest first.
 pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<Offcut>> {
-    sqlx::query_as(
-        "select offcut.*, bin.name as bin_name,
-             (select coalesce(sum(pieces), 0) from claim where offcut_id = offcut.id and state = 'held') as held,
-             exists (select 1 from photo where offcut_id = offcut.id) as has_photo
-         from offcut left join bin on bin.id = offcut.bin_id
-         where (?1 is null or offcut.id < ?1)
-             and case ?2
-                 when 'all' then true
-                 when 'in bin' then offcut.count > 0
-                 when 'free' then offcut.count > (select coalesce(sum(pieces), 0) from claim
-                                                  where offcut_id = offcut.id and state = 'held')
-                 when 'claimed' then exists (select 1 from claim where offcut_id = offcut.id and state = 'held')
-                 else offcut.state = ?2
-             end
-             and (?3 is null or offcut.species = ?3)
-             and (?4 is null or offcut.length_nm >= ?4)
-             and (?5 is null or offcut.width_nm >= ?5)
-             and (?6 is null or offcut.thickness_nm >= ?6)
-             and (?7 is null or offcut.bin_id = ?7)
-             and (?8 is null or offcut.added_at < ?8)
-             and (?9 is null or offcut.added_at >= ?9)
-             and (?10 is null or instr(lower(offcut.tag), ?10) or instr(lower(offcut.species), ?10)
-                  or instr(lower(offcut.note), ?10))
-         order by offcut.id desc limit ?11",
-    )
-    .bind(search.before)
-    .bind(search.show)
-    .bind(&search.species)
-    .bind(search.least_length.map(Length::nm))
-    .bind(search.least_width.map(Length::nm))
-    .bind(search.least_thickness.map(Length::nm))
-    .bind(search.bin)
-    .bind(search.added_before.map(|at| at.as_second()))
-    .bind(search.added_since.map(|at| at.as_second()))
-    .bind(search.text.as_ref().map(|text| text.to_lowercase()))
-    .bind(search.limit)
-    .fetch_all(db)
-    .await
+    let query = match search.show {
+        Show::Claimed => sqlx::query_as(listing!(
+            "offcut",
+            "offcut.id in (select offcut_id from claim where state = 'held')"
+        )),
+        Show::Free | Show::InBin if search.bin.is_some() => sqlx::query_as(listing!(
+            "offcut",
+            "offcut.count > 0 and offcut.bin_id = ?7"
+        )),
+        Show::Free | Show::InBin => sqlx::query_as(listing!(
+            "offcut indexed by offcut_there",
+            "offcut.count > 0"
+        )),
+        Show::CutUp | Show::Gone | Show::All => sqlx::query_as(listing!("offcut", "true")),
+    };
+    query
+        .bind(search.before)
+        .bind(search.show)
+        .bind(&search.species)
+        .bind(search.least_length.map(Length::nm))
+        .bind(search.least_width.map(Length::nm))
+        .bind(search.least_thickness.map(Length::nm))
+        .bind(search.bin)
+        .bind(search.added_before.map(|at| at.as_second()))
+        .bind(search.added_since.map(|at| at.as_second()))
+        .bind(search.text.as_ref().map(|text| text.to_lowercase()))
+        .bind(search.limit)
+        .fetch_all(db)
+        .await
 }
 
 /// How much of something there is.
@@ -369,8 +409,8 @@ pub struct StockOf {
 /// What lies in the bins, by species.
 pub async fn stock_by_species(db: impl SqliteExecutor<'_>) -> Result<Vec<StockOf>> {
     sqlx::query_as(
-        "select species as \"of\", count(*) as tags, sum(count) as pieces, sum(count * volume_mm3) as volume_mm3
-         from offcut where count > 0 group by species order by species",
+        "select species as \"of\", sum(tags) as tags, sum(pieces) as pieces, sum(volume_mm3) as volume_mm3
+         from stock group by species order by species",
     )
     .fetch_all(db)
     .await
@@ -392,9 +432,9 @@ pub async fn stock_added_between(
     .await
 }
 
-/// The species of pieces that ever were in a bin, in alphabetical order.
+/// The species of which a piece lies in a bin, in alphabetical order.
 pub async fn list_species(db: impl SqliteExecutor<'_>) -> Result<Vec<String>> {
-    sqlx::query_scalar("select distinct species from offcut where count > 0 order by species")
+    sqlx::query_scalar("select distinct species from stock order by species")
         .fetch_all(db)
         .await
 }

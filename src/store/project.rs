@@ -199,14 +199,21 @@ pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<Pr
     .await
 }
 
-/// Projects under way that have a due date, nearest first.
-pub async fn list_due(db: impl SqliteExecutor<'_>) -> Result<Vec<Project>> {
+/// Projects under way that are due until this day, nearest first; of one member where that is given.
+pub async fn list_due(
+    db: impl SqliteExecutor<'_>,
+    until: Date,
+    member: Option<MemberId>,
+) -> Result<Vec<Project>> {
     sqlx::query_as(
         "select project.*, member.name as member_name
          from project join member on member.id = project.member_id
-         where project.ended_at is null and project.due_day is not null and project.stage <> 'ready'
+         where project.ended_at is null and project.stage not in ('ready', 'handed over')
+             and project.due_day <= ?1 and (?2 is null or project.member_id = ?2)
          order by project.due_day, project.id",
     )
+    .bind(until.to_string())
+    .bind(member)
     .fetch_all(db)
     .await
 }

@@ -105,7 +105,7 @@ pub async fn create(
 }
 
 /// # Errors
-/// `Stale`, `Taken`, or `ResourceInUse` if more is booked at some time than there would be.
+/// `Stale`, `Taken`, or `ResourceInUse` if more is booked at some time from now on than there would be.
 pub async fn update(
     db: &mut SqliteConnection,
     by: By,
@@ -116,7 +116,7 @@ pub async fn update(
     let result = sqlx::query(
         "update resource
          set kind = ?3, name = ?4, capacity = ?5, reach_nm = ?6, rated_force_n = ?7, pass_width_nm = ?8,
-             version = version + 1
+             changed_at = ?9, version = version + 1
          where id = ?1 and version = ?2",
     )
     .bind(id)
@@ -127,6 +127,7 @@ pub async fn update(
     .bind(resource.reach.map(Length::nm))
     .bind(resource.rated_force_n)
     .bind(resource.pass_width.map(Length::nm))
+    .bind(by.at.as_second())
     .execute(&mut *db)
     .await?;
     changed_one(&result)?;

@@ -4,6 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::http::header;
 use axum::response::{IntoResponse as _, Response};
+use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 
 use super::local_time::LocalTime;
@@ -14,7 +15,6 @@ use crate::app::days::days_after;
 use crate::app::hours::Hours;
 use crate::export::ics::{Event, Instant, When, calendar};
 use crate::store::booking::{self, BookedUse, Booking};
-use crate::store::project::Stage;
 use crate::store::resource::{self, Resource};
 use crate::store::{MemberId, TokenHash, calendar_link, project, workshop};
 use crate::units::WallMinute;
@@ -46,7 +46,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
 pub(super) async fn make_link(app: &App, member: MemberId) -> Result<(String, String), Error> {
     let secret = app.tokens.secret();
     let mut db = app.store.begin().await?;
-    calendar_link::set(&mut db, member, Some(secret.hash())).await?;
+    calendar_link::set(&mut db, member, Some(secret.hash()), app.clock.now()).await?;
     db.commit().await?;
     let at = format!("{}/calendar/{}", app.config.public_url, secret.reveal());
     Ok((format!("{at}.ics"), format!("{at}/workshop")))
@@ -63,7 +63,7 @@ async fn make(State(app): State<App>, shell: Shell, member: Member) -> Result<Re
 
 async fn end(State(app): State<App>, member: Member) -> Result<Response, Error> {
     let mut db = app.store.begin().await?;
-    calendar_link::set(&mut db, member.id(), None).await?;
+    calendar_link::set(&mut db, member.id(), None, app.clock.now()).await?;
     db.commit().await?;
     Ok(see_other("/me#calendar")
         .saying(Flash::done("The calendar link opens nothing any more."))
@@ -223,9 +223,8 @@ async fn feed(app: &App, member: Option<MemberId>) -> Result<Response, Error> {
             is_cancelled: true,
         });
     }
-    for due in project::list_due(&mut *db).await? {
-        let is_shown = member.is_none_or(|member| due.member == member) && due.stage < Stage::Ready;
-        if let Some(day) = due.about.due_day.filter(|_| is_shown) {
+    for due in project::list_due(&mut *db, Date::MAX, member).await? {
+        if let Some(day) = due.about.due_day {
             let whose = if member.is_some() {
                 String::new()
             } else {

@@ -1,5 +1,6 @@
 //! How pages say days, spans of time, counts and lists.
 
+use jiff::ZonedDateTime;
 use jiff::civil::{Date, Weekday};
 
 use crate::units::Minutes;
@@ -43,6 +44,16 @@ pub fn day(day: Date) -> String {
         day.day(),
         month(day),
         day.year()
+    )
+}
+
+/// `Tue 2 Mar 2027, 18:05`, for what may lie years back.
+pub fn moment_of_year(at: &ZonedDateTime) -> String {
+    format!(
+        "{} {}, {}",
+        short_day(at.date()),
+        at.year(),
+        at.strftime("%H:%M")
     )
 }
 

@@ -18,6 +18,8 @@ use scrapwright::web;
 use serde_json::Value;
 use tower::ServiceExt as _;
 
+use crate::audit::Sent;
+
 /// The password of everybody in tests.
 pub const PASSWORD: &str = "plane with the grain";
 
@@ -40,7 +42,11 @@ impl TestApp {
 
     /// With other settings.
     pub async fn with(change: impl FnOnce(&mut Config)) -> TestApp {
-        let folder = tempfile::tempdir().unwrap();
+        TestApp::on(tempfile::tempdir().unwrap(), change).await
+    }
+
+    /// With the file `workshop.db` in this folder.
+    pub async fn on(folder: tempfile::TempDir, change: impl FnOnce(&mut Config)) -> TestApp {
         let store = Store::open(&folder.path().join("workshop.db"))
             .await
             .unwrap();
@@ -136,16 +142,19 @@ impl TestApp {
         self.router.clone().oneshot(request).await.unwrap()
     }
 
-    /// Sends any request.
+    /// Sends any request. Whatever changes something must be in the audit trail, so every test looks for it.
     pub async fn send(&self, request: Request<Body>) -> Answer {
+        let sent = Sent::new(self, &request).await;
         let response = self.router.clone().oneshot(request).await.unwrap();
         let (head, body) = response.into_parts();
         let body = body.collect().await.unwrap().to_bytes();
-        Answer {
+        let answer = Answer {
             status: head.status,
             headers: head.headers,
             bytes: body.to_vec(),
-        }
+        };
+        sent.assert_written_down(self, &answer).await;
+        answer
     }
 }
 

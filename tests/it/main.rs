@@ -4,6 +4,7 @@
 
 mod api;
 mod app;
+mod audit;
 mod cli;
 mod errors;
 mod export;
@@ -14,5 +15,6 @@ mod sign_in;
 mod store;
 mod tidy;
 mod twins;
+mod upgrade;
 mod upkeep;
 mod wire;

@@ -127,6 +127,8 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("POST", "/api/v1/tables/{table}", Who::Steward),
     ("GET", "/api/v1/workshop", Who::Member),
     ("PATCH", "/api/v1/workshop", Who::Steward),
+    ("GET", "/api/v1/audit-trail", Who::Steward),
+    ("GET", "/workshop/changes", Who::Steward),
     ("GET", "/bins", Who::Visitor),
     ("POST", "/bins", Who::Steward),
     ("GET", "/bins/new", Who::Steward),

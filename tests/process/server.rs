@@ -187,12 +187,19 @@ impl Server {
         Server::spawn(program().arg("serve"), data)
     }
 
-    /// `command` must end in `serve`.
+    /// `command` must end in `serve` or `demo`.
     pub fn spawn(command: &mut Command, data: &Path) -> Server {
+        Server::listen(
+            command
+                .args(["--listen", "127.0.0.1:0", "--shutdown-seconds", "5"])
+                .arg("--data")
+                .arg(data),
+        )
+    }
+
+    /// Whatever says where it serves.
+    pub fn listen(command: &mut Command) -> Server {
         let mut child = command
-            .args(["--listen", "127.0.0.1:0", "--shutdown-seconds", "5"])
-            .arg("--data")
-            .arg(data)
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
@@ -245,19 +252,24 @@ impl Server {
         answer
     }
 
-    /// Opens the workshop with the link of the first steward, and makes a token.
-    pub fn first_steward(&self) -> Caller {
-        let joined = self.form(
-            self.link.as_ref().unwrap(),
-            "",
-            "name=Odile&sign_in_name=odile&password=shavings+on+the+floor&password_again=shavings+on+the+floor",
-        );
-        let cookie = joined
+    /// Sends a form that signs somebody in, and gives the cookie of the session.
+    pub fn session(&self, path: &str, form: &str) -> String {
+        let answer = self.form(path, "", form);
+        answer
             .lines()
             .find_map(|line| line.strip_prefix("set-cookie: "))
             .and_then(|cookie| cookie.split(';').next())
-            .unwrap_or_else(|| panic!("no session in {joined}"));
-        let page = self.form("/me/tokens", cookie, "token_name=press&scope=steward");
+            .unwrap_or_else(|| panic!("no session in {answer}"))
+            .to_owned()
+    }
+
+    /// Opens the workshop with the link of the first steward, and makes a token.
+    pub fn first_steward(&self) -> Caller {
+        let cookie = self.session(
+            self.link.as_ref().unwrap(),
+            "name=Odile&sign_in_name=odile&password=shavings+on+the+floor&password_again=shavings+on+the+floor",
+        );
+        let page = self.form("/me/tokens", &cookie, "token_name=press&scope=steward");
         let is_secret = |word: &&str| word.len() == 64;
         let token = page
             .split(|letter: char| !letter.is_ascii_hexdigit())

@@ -1,4 +1,4 @@
-//! What changed, as a list or as it happens.
+//! What changed, as a list or as it happens, and for stewards who changed it.
 
 use std::convert::Infallible;
 use std::time::Duration;
@@ -8,6 +8,7 @@ use axum::http::{HeaderMap, HeaderValue};
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
 use jiff::Timestamp;
+use serde::Serialize;
 use tokio::sync::{Semaphore, SemaphorePermit, mpsc};
 use tokio::time::{Instant, MissedTickBehavior};
 use tokio_stream::StreamExt as _;
@@ -18,12 +19,15 @@ use utoipa_axum::routes;
 use crate::app::App;
 use crate::app::notices::{is_told, print_change};
 use crate::store::ChangeId;
-use crate::store::change::{self, Change};
+use crate::store::change::{self, Change, Search, Signed};
+use crate::web::pages::workshop::changes::{Asked, filter};
 use crate::web::progress::wants_progress;
-use crate::web::{Error, Paging, PagingParams, Routes, Who};
+use crate::web::{Error, Paged, Paging, PagingParams, Query, Routes, Who};
 
 pub(super) fn routes(routes: Routes) -> Routes {
-    routes.api(Who::Member, routes!(list_changes))
+    routes
+        .api(Who::Member, routes!(list_changes))
+        .api(Who::Steward, routes!(list_audit_trail))
 }
 
 /// How often a stream looks for new changes.
@@ -60,6 +64,70 @@ struct ChangesBody {
     items: Vec<ChangeBody>,
     /// The cursor of the next page.
     next: Option<String>,
+}
+
+/// One change with who made it.
+#[derive(Serialize, ToSchema)]
+struct SignedBody {
+    id: i64,
+    #[schema(value_type = String, format = DateTime)]
+    at: Timestamp,
+    /// The member who made it; nobody where the program did it by itself, as it ends claims.
+    member: Option<i64>,
+    #[schema(example = "Odile Marram")]
+    member_name: Option<String>,
+    /// What was done, such as `created`, `changed`, `removed`, `claimed`.
+    #[schema(example = "created")]
+    verb: String,
+    /// The kind of thing.
+    #[schema(example = "offcut")]
+    noun: String,
+    /// Its number, or whatever else names it.
+    #[schema(example = "17")]
+    noun_id: String,
+    detail: String,
+}
+
+impl SignedBody {
+    fn new(signed: Signed) -> SignedBody {
+        let change = signed.change;
+        SignedBody {
+            id: change.id.0,
+            at: change.at,
+            member: change.member.map(|member| member.0),
+            member_name: signed.member_name,
+            verb: change.verb,
+            noun: change.noun,
+            noun_id: change.noun_id,
+            detail: change.detail,
+        }
+    }
+}
+
+#[derive(ToSchema)]
+#[expect(dead_code, reason = "documents a page of the audit trail")]
+struct AuditTrailBody {
+    items: Vec<SignedBody>,
+    /// The cursor of the next page.
+    next: Option<String>,
+}
+
+/// Who changed what, the newest first.
+#[utoipa::path(get, path = "/api/v1/audit-trail", tag = "ledger", security(("token" = [])), params(Asked, PagingParams),
+    responses((status = 200, body = AuditTrailBody), (status = 422)))]
+async fn list_audit_trail(
+    State(app): State<App>,
+    Query(asked): Query<Asked>,
+    paging: Paging,
+) -> Result<Paged<SignedBody>, Error> {
+    let search = Search {
+        before: paging.after::<ChangeId>()?,
+        limit: paging.limit + 1,
+        ..filter(&asked)?
+    };
+    let found = change::list_newest(app.store.read(), &search).await?;
+    let page = paging.page(found, |signed| signed.change.id.to_string());
+    Ok(page.map(SignedBody::new))
 }
 
 /// What changed, the oldest first.

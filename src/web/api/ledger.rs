@@ -152,11 +152,8 @@ async fn sum_ledger(
     Query(asked): Query<Asked>,
 ) -> Result<Json<SumsBody>, Error> {
     let (search, _) = filter(&app, &caller, &asked).await?;
-    let search = Search {
-        before: None,
-        ..search
-    };
-    let sums = ledger::sum(app.store.read(), &search).await?;
+    let mut db = app.store.read().acquire().await?;
+    let sums = ledger::sum(&mut db, &search).await?;
     Ok(Json(SumsBody::new(&sums)))
 }
 

@@ -118,7 +118,7 @@ async fn create_calendar(State(app): State<App>, member: Member) -> Result<Respo
     responses((status = 204, description = "It opens nothing any more")))]
 async fn end_calendar(State(app): State<App>, member: Member) -> Result<StatusCode, Error> {
     let mut db = app.store.begin().await?;
-    calendar_link::set(&mut db, member.id(), None).await?;
+    calendar_link::set(&mut db, member.id(), None, app.clock.now()).await?;
     db.commit().await?;
     Ok(StatusCode::NO_CONTENT)
 }

@@ -272,7 +272,7 @@ async fn update_me(
         own_days,
     };
     let mut db = app.store.begin().await?;
-    if !member::update(&mut db, caller.member.id, version, &edit).await? {
+    if !member::update(&mut db, caller.member.id, version, &edit, app.clock.now()).await? {
         return Err(Error::Stale);
     }
     let after = member::find(&mut *db, caller.member.id)
@@ -443,10 +443,11 @@ async fn list_invitations(State(app): State<App>) -> Result<Json<InvitationsBody
     params(("id" = i64, Path, example = 1)), responses((status = 204, description = "It opens nothing any more")))]
 async fn withdraw_invitation(
     State(app): State<App>,
+    Steward(caller): Steward,
     Path(id): Path<InvitationId>,
 ) -> Result<StatusCode, Error> {
     let mut db = app.store.begin().await?;
-    if !invitation::withdraw(&mut db, id).await? {
+    if !invitation::withdraw(&mut db, app.by(&caller), id).await? {
         return Err(Error::NotFound(
             "This link was used or withdrawn already.".into(),
         ));

@@ -218,11 +218,8 @@ async fn show(
     let has_more = rows.len() > LIMIT as usize;
     rows.truncate(LIMIT as usize);
     let matching = if is_search && is_fine {
-        let all = Search {
-            before: None,
-            ..search
-        };
-        sum_words(&ledger::sum(app.store.read(), &all).await?)
+        let mut db = app.store.read().acquire().await?;
+        sum_words(&ledger::sum(&mut db, &search).await?)
     } else {
         Vec::new()
     };
@@ -320,12 +317,7 @@ impl RowLine {
         let is_shown = only.is_none_or(|only| row.member == Some(only));
         let project = row.entry.project.zip(row.project_name.clone());
         RowLine {
-            when: format!(
-                "{} {}, {}",
-                words::short_day(at.date()),
-                at.year(),
-                at.strftime("%H:%M")
-            ),
+            when: words::moment_of_year(&at),
             what: what_words(row.entry.what),
             tag: row.tag.clone(),
             offcut: row.entry.offcut.0,

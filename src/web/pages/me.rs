@@ -182,7 +182,7 @@ async fn update(
         lengths,
         own_days,
     };
-    if !member::update(&mut db, caller.member.id, version, &edit).await? {
+    if !member::update(&mut db, caller.member.id, version, &edit, app.clock.now()).await? {
         return Err(Error::Stale);
     }
     db.commit().await?;

@@ -187,9 +187,13 @@ async fn invite(
     link_page(&app, shell, "Invitation", says, &made)
 }
 
-async fn withdraw(State(app): State<App>, Path(id): Path<InvitationId>) -> Result<Response, Error> {
+async fn withdraw(
+    State(app): State<App>,
+    Steward(caller): Steward,
+    Path(id): Path<InvitationId>,
+) -> Result<Response, Error> {
     let mut db = app.store.begin().await?;
-    if !invitation::withdraw(&mut db, id).await? {
+    if !invitation::withdraw(&mut db, app.by(&caller), id).await? {
         return Err(Error::NotFound(
             "This link was used or withdrawn already.".into(),
         ));

@@ -9,3 +9,4 @@ mod projects;
 mod race;
 mod rules;
 mod together;
+mod years;

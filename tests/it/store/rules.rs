@@ -64,6 +64,8 @@ async fn what_breaks_a_rule_is_refused_by_the_database_itself() {
         ("more clamps than there are", format!("{used} (60, 50, 5, 9000, 9600)"), "ResourceInUse"),
         ("a use that is moved in place", "update booking_use set amount = 4 where id = 70".into(), "a use is replaced"),
         ("clamps taken away while in use", "update resource set capacity = 2 where id = 50".into(), "ResourceInUse"),
+        ("clamps taken away before their use has ended",
+            "update resource set capacity = 2, changed_at = 7199 where id = 50".into(), "ResourceInUse"),
         ("a clamp set without reach", "update resource set reach_nm = null where id = 50".into(), "Check("),
         ("a booking that ends before it starts", "update booking set to_at = 3540 where id = 60".into(), "Check("),
         ("a booking off the minute", "update booking set from_at = 3601 where id = 60".into(), "Check("),
@@ -95,6 +97,8 @@ async fn what_keeps_the_rules_is_let_in() {
         "insert into booking_use (booking_id, resource_id, amount, from_at, to_at) values (60, 50, 4, 0, 3600)",
         "insert into booking_use (booking_id, resource_id, amount, from_at, to_at) values (60, 50, 1, 0, 9000)",
         "update resource set capacity = 3 where id = 50",
+        // What was in use before the clamps broke does not bring them back.
+        "update resource set capacity = 2, changed_at = 7200 where id = 50",
     ] {
         assert_eq!(answer(&bench, sql).await.err(), None, "{sql}");
     }

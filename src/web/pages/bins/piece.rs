@@ -580,6 +580,7 @@ async fn remove_photo(
     member: Member,
     Path(id): Path<OffcutId>,
 ) -> Result<Response, Error> {
+    found(&app, id).await?;
     let mut db = app.store.begin().await?;
     photo::remove(&mut db, app.by(&member.0), id)
         .await

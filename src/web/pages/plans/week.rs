@@ -1,6 +1,6 @@
 //! The week: openings with what is booked in them, clamps in use and free, and who is in.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use askama::Template;
 use axum::extract::State;
@@ -16,9 +16,10 @@ use crate::app::App;
 use crate::app::clash::{Clash, clashes};
 use crate::app::days::{days_after, instant_of};
 use crate::export::svg::Drawing;
+use crate::store::ProjectId;
 use crate::store::booking::{self, BookedUse, Booking, Use};
+use crate::store::project::{self, Project, Stage};
 use crate::store::resource::{Resource, ResourceKind};
-use crate::store::{ProjectId, project};
 use crate::units::LengthFormat;
 use crate::web::local_time::LocalTime;
 use crate::web::{Error, Query, Section, Shell, page, words};
@@ -293,13 +294,16 @@ impl Week {
 }
 
 async fn due_dates(app: &App, steps: &[TimedStep], zone: &TimeZone) -> Result<DueDates, Error> {
-    let due = project::list_due(app.store.read()).await?;
-    let of_steps = due.into_iter().filter_map(|known| {
-        let is_here = steps.iter().any(|step| step.project == known.id);
-        let day = known.about.due_day.filter(|_| is_here)?;
-        Some((known.id, instant_of(day, 1440, zone)))
-    });
-    Ok(of_steps.collect())
+    let here: BTreeSet<ProjectId> = steps.iter().map(|step| step.project).collect();
+    let mut due = DueDates::new();
+    for id in here {
+        let known = project::find(app.store.read(), id).await?;
+        let is_open = |known: &Project| known.ended_at.is_none() && known.stage < Stage::Ready;
+        if let Some(day) = known.filter(is_open).and_then(|known| known.about.due_day) {
+            due.insert(id, instant_of(day, 1440, zone));
+        }
+    }
+    Ok(due)
 }
 
 type DueDates = BTreeMap<ProjectId, Timestamp>;

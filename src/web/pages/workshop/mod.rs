@@ -1,5 +1,6 @@
 //! The workshop itself: when it is open, what it lends, what it sells, and what its stewards set.
 
+pub(in crate::web) mod changes;
 pub(super) mod form;
 mod import;
 mod lumber;
@@ -21,5 +22,6 @@ pub(super) fn routes(routes: Routes) -> Routes {
     let routes = lumber::routes(routes);
     let routes = settings::routes(routes);
     let routes = start::routes(routes);
+    let routes = changes::routes(routes);
     import::routes(routes)
 }
