@@ -24,7 +24,7 @@ use scrapwright::calc::work::{
     Job, Kind, Lends, Lent, Opening, PlanOutcome, Planning, Practice, Station, Wood,
     default_design, needs, plan,
 };
-use scrapwright::units::{FoodGrade, Length, Minutes, WallMinute, WoodFigures};
+use scrapwright::units::{FoodGrade, Length, Minutes, Newtons, WallMinute, WoodFigures};
 use scrapwright::wire;
 
 const THREADS: usize = 2;
@@ -243,6 +243,7 @@ fn planning(projects: usize) -> Planning {
         id: id.to_owned(),
         what: Lends::Clamps {
             reach: Length::from_inches(inches, 1),
+            force: Newtons::default(),
         },
         count,
     };

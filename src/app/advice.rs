@@ -4,20 +4,18 @@
 use sqlx::SqliteConnection;
 
 use super::basis::Basis;
-use crate::calc::advice::{self, Advice, Air, Circumstances, MeasuredPiece};
-use crate::calc::cost::{BoardPrice, Bought, Prices, Used, cost};
+use super::cut_wood::{CutWood, price_of_bins};
+use crate::calc::advice::{self, Advice, Air, Circumstances, MeasuredPiece, driest_and_dampest};
+use crate::calc::cost::Prices;
 use crate::calc::finishing::FinishChoice;
-use crate::calc::gluing::ClampSet;
 use crate::calc::work::Needs;
 use crate::reference::{self, Finish, Glue};
 use crate::store::claim::{self, ClaimState};
 use crate::store::project::Project;
-use crate::store::resource::{self, ResourceKind};
-use crate::store::settings::Settings;
+use crate::store::settings::{AirReading, Settings};
 use crate::store::{self, offcut, species};
-use crate::units::{Force, Humidity, Moisture, Money, Temperature};
+use crate::units::{Humidity, Moisture, Money, Temperature, Volume};
 use crate::wire::advice::usual_circumstances;
-use crate::wire::kept_match::KeptMatch;
 
 /// The glue and the finish of a project that names none, in a workshop that names none.
 const USUAL_GLUE: &str = "crosslinked PVA";
@@ -27,31 +25,19 @@ const USUAL_FINISH: &str = "tung oil";
 pub struct ProjectAdvice {
     pub advice: Advice,
     pub circumstances: Circumstances,
+    /// What the cuts take from the bins, as far as they are found.
+    pub bins: Volume,
     pub glue: &'static Glue,
     pub finish: &'static Finish,
 }
 
-/// What the rough wood of a project costs at the workshop's price per board foot.
+/// What the rough wood of a project costs at the workshop's price per board foot, before any of it is found.
 pub fn wood_from_bins(needs: &Needs, settings: &Settings, prices: &[(String, Money)]) -> Money {
-    needs
-        .wood
-        .iter()
-        .map(|wood| {
-            let own = prices
-                .iter()
-                .find(|(species, _)| species.eq_ignore_ascii_case(&wood.species));
-            let price = own.map_or(settings.price_per_board_foot(), |(_, price)| *price);
-            let used = Used {
-                bin_wood: wood.rough,
-                ..Used::default()
-            };
-            let prices = Prices {
-                bin_wood_board_foot: price,
-                ..Prices::default()
-            };
-            cost(&used, &prices).bin_wood
-        })
-        .sum()
+    let rough = needs.wood.iter();
+    let rough: Vec<(String, Volume)> = rough
+        .map(|wood| (wood.species.clone(), wood.rough))
+        .collect();
+    price_of_bins(&rough, settings.price_per_board_foot(), prices)
 }
 
 /// The glue that the project or its workshop chose.
@@ -92,46 +78,52 @@ pub async fn of_project(
         water_contact: basis.practice.finish.water_after,
         ..circumstances.finish.choice
     };
-    circumstances.air = air(settings);
+    circumstances.air = settings.air_now().and_then(air_of);
+    (circumstances.dry_season, circumstances.damp_season) = driest_and_dampest(&readings(settings));
     circumstances.grits = settings.grits.iter().map(|grit| i64::from(*grit)).collect();
-    circumstances.clamps = clamp_sets(db).await?;
     circumstances.measured = measured(db, project).await?;
-    circumstances.bought = bought(project);
+    let wood = CutWood::load(db, project, needs, &basis.practice).await?;
+    circumstances.rings = wood.rings;
+    circumstances.bought = wood.bought;
+    let materials = settings.materials;
+    circumstances.prices = Prices {
+        glue_kilogram: Money::from_cents(materials.glue_cents),
+        abrasive_square_metre: Money::from_cents(materials.abrasive_cents),
+        finish_litre: Money::from_cents(materials.finish_cents),
+        ..Prices::default()
+    };
     let prices = species::list_prices(&mut *db).await?;
     let mut advice = advice::advise(needs, &basis.practice, &circumstances);
     // Species have prices of their own.
-    advice.cost.bin_wood = wood_from_bins(needs, settings, &prices);
+    advice.cost.bin_wood = price_of_bins(&wood.bins, settings.price_per_board_foot(), &prices);
     Ok(ProjectAdvice {
         advice,
         circumstances,
+        bins: wood.bins.iter().map(|(_, volume)| *volume).sum(),
         glue,
         finish,
     })
 }
 
-fn air(settings: &Settings) -> Option<Air> {
-    let climate = settings.climate?;
+fn air_of(reading: &AirReading) -> Option<Air> {
     Some(Air {
-        temperature: Temperature::from_celsius(climate.temperature_c).ok()?,
-        humidity: Humidity::from_percent(climate.relative_humidity_percent).ok()?,
+        temperature: Temperature::from_celsius(reading.temperature_c).ok()?,
+        humidity: Humidity::from_percent(reading.relative_humidity_percent).ok()?,
     })
 }
 
-async fn clamp_sets(db: &mut SqliteConnection) -> store::Result<Vec<ClampSet>> {
-    let resources = resource::list(db).await?;
-    let sets = resources
-        .into_iter()
-        .filter(|resource| resource.about.kind == ResourceKind::ClampSet)
-        .filter_map(|resource| {
-            let force = resource.about.rated_force_n;
-            Some(ClampSet {
-                name: resource.about.name,
-                reach: resource.about.reach?,
-                rated: force.map(|newtons| Force::from_newtons(newtons as f64)),
-                count: i64::from(resource.about.capacity),
+/// All that the workshop's readings say of the year.
+fn readings(settings: &Settings) -> Vec<advice::AirReading> {
+    let readings = settings.air.iter();
+    readings
+        .filter_map(|reading| {
+            Some(advice::AirReading {
+                place: reading.place.clone(),
+                season: reading.season.word().to_owned(),
+                air: air_of(reading)?,
             })
-        });
-    Ok(sets.collect())
+        })
+        .collect()
 }
 
 /// The pieces that the project holds and whose moisture somebody measured.
@@ -156,28 +148,4 @@ async fn measured(
         }
     }
     Ok(pieces)
-}
-
-/// The boards that the newest match would buy.
-fn bought(project: &Project) -> Vec<Bought> {
-    let kept = project
-        .current_match()
-        .and_then(|found| KeptMatch::parse(&found.answer).ok());
-    let Some(kept) = kept else {
-        return Vec::new();
-    };
-    let boards = kept.request.buy.iter();
-    boards
-        .map(|board| Bought {
-            name: board.id.clone(),
-            price: BoardPrice::Piece(board.price),
-            count: kept
-                .outcome
-                .layouts
-                .iter()
-                .filter(|layout| layout.stock == board.id)
-                .map(|layout| i64::from(layout.copies))
-                .sum(),
-        })
-        .collect()
 }

@@ -3,12 +3,13 @@
 use sqlx::SqliteConnection;
 
 use super::species::Woods;
+use crate::calc::gluing::ClampSet;
 use crate::calc::matching::Shop;
 use crate::calc::work::{self, Design, FlatteningTool, Flaw, Needs, Practice};
 use crate::store::practice::PracticeChanges;
-use crate::store::resource::{self, ResourceKind};
+use crate::store::resource::{self, Resource, ResourceKind};
 use crate::store::{self, workshop};
-use crate::units::Length;
+use crate::units::{Force, Length};
 
 #[derive(Clone, Debug)]
 pub struct Basis {
@@ -38,7 +39,9 @@ impl Basis {
         let mut practice = Practice::default();
         settings.practice.apply(&mut practice);
         changes.apply(&mut practice);
-        practice.flattening.pass_width = pass_width(db, practice.flattening.tool).await?;
+        let resources = resource::list(&mut *db).await?;
+        practice.clamping.rack = clamp_sets(&resources);
+        practice.flattening.pass_width = pass_width(&resources, practice.flattening.tool);
         Ok(Basis {
             practice,
             shop: settings.cutting.shop(),
@@ -49,21 +52,34 @@ impl Basis {
     }
 }
 
+/// The clamps that there are, each with what it is rated for.
+fn clamp_sets(resources: &[Resource]) -> Vec<ClampSet> {
+    resources
+        .iter()
+        .filter(|resource| resource.about.kind == ResourceKind::ClampSet)
+        .filter_map(|resource| {
+            let force = resource.about.rated_force_n;
+            Some(ClampSet {
+                name: resource.about.name.clone(),
+                reach: resource.about.reach?,
+                rated: force.map(|newtons| Force::from_newtons(newtons as f64)),
+                count: i64::from(resource.about.capacity),
+            })
+        })
+        .collect()
+}
+
 /// The widest panel that the chosen machine takes; `None` where the tool has no such limit or
 /// nobody wrote it down.
-async fn pass_width(
-    db: &mut SqliteConnection,
-    tool: FlatteningTool,
-) -> store::Result<Option<Length>> {
+fn pass_width(resources: &[Resource], tool: FlatteningTool) -> Option<Length> {
     let kind = match tool {
         FlatteningTool::DrumSander => ResourceKind::DrumSander,
         FlatteningTool::Planer => ResourceKind::Planer,
-        FlatteningTool::Sander | FlatteningTool::RouterSled => return Ok(None),
+        FlatteningTool::Sander | FlatteningTool::RouterSled => return None,
     };
-    let resources = resource::list(db).await?;
-    Ok(resources
+    resources
         .iter()
         .filter(|resource| resource.about.kind == kind && resource.about.capacity > 0)
         .filter_map(|resource| resource.about.pass_width)
-        .max())
+        .max()
 }

@@ -232,6 +232,7 @@ pub async fn request_for(
         .map(|lumber| lumber.board)
         .filter(|board| is_asked(&board.species))
         .map(|board| Board {
+            price: board.whole_price(),
             // A name may happen to be a tag, and ids are unique over both.
             id: if stock.iter().any(|piece| piece.id == board.name) {
                 format!("{} (bought)", board.name)
@@ -245,7 +246,6 @@ pub async fn request_for(
             unusable: Vec::new(),
             square_ends: board.square_ends,
             straight_edges: board.straight_edges,
-            price: board.price,
         })
         .collect();
     let shop = workshop::get(db).await?.settings.cutting.shop();

@@ -23,7 +23,7 @@ use crate::store::booking::{self, Booking, BookingState};
 use crate::store::project::{Project, Stage};
 use crate::store::resource::{self, Resource, ResourceKind};
 use crate::store::{self, BookingId, MemberId, ProjectId, ResourceId, member};
-use crate::units::{Minutes, WallMinute};
+use crate::units::{Minutes, Newtons, WallMinute};
 
 /// How far ahead plans look, in days; further where a due date is further away.
 const HORIZON_DAYS: u16 = 180;
@@ -135,6 +135,13 @@ fn lent(resource: &Resource, more: u32) -> Option<Lent> {
     let what = match resource.about.kind {
         ResourceKind::ClampSet => Lends::Clamps {
             reach: resource.about.reach?,
+            force: Newtons(
+                resource
+                    .about
+                    .rated_force_n
+                    .and_then(|force| u32::try_from(force).ok())
+                    .unwrap_or(0),
+            ),
         },
         kind => Lends::Station(station_of(kind)?),
     };

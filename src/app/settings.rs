@@ -113,7 +113,7 @@ pub const ALLOWANCES: [Figure; 7] = [
 ];
 
 /// What gluing takes. Open time and clamp time follow the glue where they are not set.
-pub const GLUING: [Figure; 6] = [
+pub const GLUING: [Figure; 7] = [
     figure!(minutes open_time_minutes, "Open time",
         "From the first spread to the clamps; a glue-up that takes longer is split.", (1, 240),
         |practice| practice.gluing.open_time.0),
@@ -126,8 +126,8 @@ pub const GLUING: [Figure; 6] = [
         |practice| practice.gluing.after_milling.0),
     Figure {
         name: "clamp_force_n",
-        label: "Force of one clamp",
-        hint: "In newtons; a measured one beats a rated one.",
+        label: "Force of a clamp that nobody rated",
+        hint: "In newtons. Clamps are reckoned with the force of their own set where it is known.",
         counts: Counts::Force,
         least: 100,
         most: 100_000,
@@ -137,6 +137,9 @@ pub const GLUING: [Figure; 6] = [
     },
     figure!(length caul_depth, "Depth of a caul", "From the jaw to the panel, on each side.", 12 * INCH,
         |practice| practice.clamping.caul_depth.nm()),
+    figure!(length cross_grain, "Longest solid joint across the grain",
+        "Of an inlay, a cross piece or a ring; one that is longer is warned about.", 36 * INCH,
+        |practice| practice.gluing.cross_grain.nm()),
 ];
 
 /// What finishing takes. All follow the finish where they are not set.
@@ -198,6 +201,8 @@ const SHORTEST_RIP: Length = Length::from_inches(12, 1);
 /// Grits from the coarsest to the finest that is made for wood.
 const GRITS: std::ops::RangeInclusive<u16> = 12..=5000;
 const MOST_GRITS: usize = 40;
+/// Readings of the air that are kept.
+pub const MOST_READINGS: usize = 24;
 
 /// Everything of the workshop that a steward may set at once.
 #[derive(Clone, Debug, PartialEq)]
@@ -347,19 +352,53 @@ pub fn flaws(draft: &Draft, lengths: LengthFormat) -> Vec<FieldError> {
             ),
         );
     }
-    if let Some(climate) = settings.climate {
-        if !(-30.0..=60.0).contains(&climate.temperature_c) {
+    let materials = &settings.materials;
+    for (field, cents) in [
+        ("price_of_glue", materials.glue_cents),
+        ("price_of_abrasive", materials.abrasive_cents),
+        ("price_of_finish", materials.finish_cents),
+    ] {
+        if !(0..=Money::MOST.cents()).contains(&cents) {
             wrong(
-                "temperature_c",
-                format!("is {} °C; must be from -30 to 60", climate.temperature_c),
+                field,
+                format!(
+                    "is {}; must be from {} to {}",
+                    Money::from_cents(cents),
+                    Money::ZERO,
+                    Money::MOST
+                ),
             );
         }
-        if !(0.0..=100.0).contains(&climate.relative_humidity_percent) {
+    }
+    if settings.air.len() > MOST_READINGS {
+        wrong(
+            "air",
+            format!(
+                "has {} readings; must have at most {MOST_READINGS}",
+                settings.air.len()
+            ),
+        );
+    }
+    for (place, reading) in settings.air.iter().enumerate() {
+        let n_letters = reading.place.chars().count();
+        if !(1..=60).contains(&n_letters) || reading.place.chars().any(char::is_control) {
             wrong(
-                "relative_humidity_percent",
+                &format!("air/{place}/place"),
+                format!("is {n_letters} letters long; must be one line of 1 to 60"),
+            );
+        }
+        if !(-30.0..=60.0).contains(&reading.temperature_c) {
+            wrong(
+                &format!("air/{place}/temperature_c"),
+                format!("is {} °C; must be from -30 to 60", reading.temperature_c),
+            );
+        }
+        if !(0.0..=100.0).contains(&reading.relative_humidity_percent) {
+            wrong(
+                &format!("air/{place}/relative_humidity_percent"),
                 format!(
                     "is {} %; must be from 0 to 100",
-                    climate.relative_humidity_percent
+                    reading.relative_humidity_percent
                 ),
             );
         }

@@ -292,7 +292,7 @@ async fn explain(
                 by.sort_unstable();
                 by.dedup();
                 let what = match what {
-                    Lends::Clamps { reach } => Lent::ClampsThatReach(reach),
+                    Lends::Clamps { reach, .. } => Lent::ClampsThatReach(reach),
                     Lends::Station(station) => Lent::Station(station.name()),
                 };
                 WhyNot::InUse {

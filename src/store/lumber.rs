@@ -7,6 +7,7 @@ use super::change::{self, By};
 use super::refusal::{Written, changed_one};
 use super::row::length;
 use super::{LumberId, Result};
+use crate::calc::wood::{Tally, tally};
 use crate::units::{Length, Money};
 
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,9 +25,75 @@ pub struct NewLumber {
     pub length: Length,
     pub width: Length,
     pub thickness: Length,
+    /// Of what it is sold by.
     pub price: Money,
+    pub sale: Sale,
     pub square_ends: bool,
     pub straight_edges: bool,
+}
+
+/// How a yard sells a board.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sale {
+    /// By the piece.
+    #[default]
+    Whole,
+    /// By the board foot, as hardwood is tallied.
+    BoardFoot {
+        /// The thickness as the trade calls it, in quarters of an inch; `None` where the thickness itself says it.
+        quarters: Option<u8>,
+        /// The yard cuts a board, and sells whole feet of it.
+        in_parts: bool,
+    },
+}
+
+impl NewLumber {
+    /// What the yard counts for so much of the board's length.
+    pub fn tally(&self, length: Length) -> Tally {
+        let thickness = match self.sale {
+            Sale::BoardFoot {
+                quarters: Some(quarters),
+                ..
+            } => Length::from_inches(i64::from(quarters), 4),
+            Sale::BoardFoot { quarters: None, .. } | Sale::Whole => self.thickness,
+        };
+        tally(length, self.width, thickness)
+    }
+
+    /// Of the whole board.
+    pub fn whole_price(&self) -> Money {
+        match self.sale {
+            Sale::Whole => self.price,
+            Sale::BoardFoot { .. } => {
+                let board_feet = self.tally(self.length).board_feet();
+                Money::from_units_rounded(self.price.units() * board_feet)
+            }
+        }
+    }
+}
+
+fn sale(row: &SqliteRow) -> Result<Sale> {
+    let by: String = row.try_get("price_per")?;
+    Ok(if by == BOARD_FOOT {
+        Sale::BoardFoot {
+            quarters: row.try_get("quarters")?,
+            in_parts: row.try_get("sold_in_parts")?,
+        }
+    } else {
+        Sale::Whole
+    })
+}
+
+const BOARD_FOOT: &str = "board foot";
+
+impl Sale {
+    /// The columns `price_per`, `quarters` and `sold_in_parts`.
+    fn columns(self) -> (&'static str, Option<u8>, bool) {
+        match self {
+            Sale::Whole => ("board", None, false),
+            Sale::BoardFoot { quarters, in_parts } => (BOARD_FOOT, quarters, in_parts),
+        }
+    }
 }
 
 impl FromRow<'_, SqliteRow> for Lumber {
@@ -40,6 +107,7 @@ impl FromRow<'_, SqliteRow> for Lumber {
                 width: length(row, "width_nm")?,
                 thickness: length(row, "thickness_nm")?,
                 price: Money::from_cents(row.try_get("price_cents")?),
+                sale: sale(row)?,
                 square_ends: row.try_get("square_ends")?,
                 straight_edges: row.try_get("straight_edges")?,
             },
@@ -72,9 +140,11 @@ pub async fn find_by_name(db: impl SqliteExecutor<'_>, name: &str) -> Result<Opt
 /// # Errors
 /// `Taken` if another board has the name.
 pub async fn create(db: &mut SqliteConnection, by: By, board: &NewLumber) -> Written<LumberId> {
+    let (price_per, quarters, in_parts) = board.sale.columns();
     let id = sqlx::query_scalar(
-        "insert into lumber (name, species, length_nm, width_nm, thickness_nm, price_cents, square_ends, straight_edges)
-         values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8) returning id",
+        "insert into lumber (name, species, length_nm, width_nm, thickness_nm, price_cents, square_ends, straight_edges,
+             price_per, quarters, sold_in_parts)
+         values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11) returning id",
     )
     .bind(&board.name)
     .bind(&board.species)
@@ -84,6 +154,9 @@ pub async fn create(db: &mut SqliteConnection, by: By, board: &NewLumber) -> Wri
     .bind(board.price.cents())
     .bind(board.square_ends)
     .bind(board.straight_edges)
+    .bind(price_per)
+    .bind(quarters)
+    .bind(in_parts)
     .fetch_one(&mut *db)
     .await?;
     change::append(db, by, "created", "lumber", id, &board.name).await?;
@@ -99,10 +172,12 @@ pub async fn update(
     version: i64,
     board: &NewLumber,
 ) -> Written {
+    let (price_per, quarters, in_parts) = board.sale.columns();
     let result = sqlx::query(
         "update lumber
          set name = ?3, species = ?4, length_nm = ?5, width_nm = ?6, thickness_nm = ?7, price_cents = ?8,
-             square_ends = ?9, straight_edges = ?10, version = version + 1
+             square_ends = ?9, straight_edges = ?10, price_per = ?11, quarters = ?12, sold_in_parts = ?13,
+             version = version + 1
          where id = ?1 and version = ?2",
     )
     .bind(id)
@@ -115,6 +190,9 @@ pub async fn update(
     .bind(board.price.cents())
     .bind(board.square_ends)
     .bind(board.straight_edges)
+    .bind(price_per)
+    .bind(quarters)
+    .bind(in_parts)
     .execute(&mut *db)
     .await?;
     changed_one(&result)?;

@@ -22,6 +22,16 @@ words! {
     }
 }
 
+impl From<GrowthRings> for crate::calc::wood::GrowthRings {
+    fn from(rings: GrowthRings) -> Self {
+        match rings {
+            GrowthRings::FlatSawn => Self::FlatSawn,
+            GrowthRings::QuarterSawn => Self::QuarterSawn,
+            GrowthRings::Unknown => Self::Unknown,
+        }
+    }
+}
+
 words! {
     /// Whether pieces are there, and else what became of the last one.
     OffcutState {

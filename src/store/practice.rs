@@ -72,7 +72,14 @@ pub struct PracticeChanges {
     pub clamped_minutes: Option<i64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub after_milling_minutes: Option<i64>,
-    /// Of one clamp, in newtons.
+    /// The longest joint across the grain that is glued solid.
+    #[serde(
+        rename = "cross_grain_nm",
+        with = "nm",
+        skip_serializing_if = "Option::is_none"
+    )]
+    pub cross_grain: Option<Length>,
+    /// Of a clamp that nobody rated, in newtons.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub clamp_force_n: Option<f64>,
     #[serde(
@@ -143,6 +150,7 @@ impl PracticeChanges {
         set(&mut gluing.seconds_a_line, &self.seconds_a_line);
         set_minutes(&mut gluing.clamped, self.clamped_minutes);
         set_minutes(&mut gluing.after_milling, self.after_milling_minutes);
+        set(&mut gluing.cross_grain, &self.cross_grain);
         if let Some(newtons) = self.clamp_force_n {
             practice.clamping.force = Force::from_newtons(newtons);
         }

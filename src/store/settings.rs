@@ -3,6 +3,7 @@
 //! Stored as JSON text in one column: what is missing there has its default, so a new setting
 //! needs no migration.
 
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::practice::PracticeChanges;
@@ -24,8 +25,9 @@ pub struct Settings {
     pub members_see_users: bool,
     /// Asked for a board foot from the bins where the species has no price of its own, in cents.
     pub price_per_board_foot_cents: i64,
-    /// The newest reading of the air in the workshop.
-    pub climate: Option<Climate>,
+    pub materials: MaterialPrices,
+    /// Readings of the air, by place and season.
+    pub air: Vec<AirReading>,
     /// Grits of sandpaper that are on the shelf, coarse to fine.
     pub grits: Vec<u16>,
     pub labels: Labels,
@@ -55,13 +57,52 @@ pub struct Cutting {
     pub keep_credit_thousandths: u16,
 }
 
+/// What glue, sandpaper and finish cost, in cents; nothing where members bring their own or nobody counts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct MaterialPrices {
+    /// Of a kilogram.
+    pub glue_cents: i64,
+    /// For a square metre of board, through all grits.
+    pub abrasive_cents: i64,
+    /// Of a litre.
+    pub finish_cents: i64,
+}
+
+/// The place whose newest reading is the air that glue and offcuts are in now.
+pub const HERE: &str = "workshop";
+
 /// A reading of the air.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Climate {
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AirReading {
+    /// [`HERE`], or where pieces live: a kitchen, a shed.
+    pub place: String,
+    pub season: Season,
     pub temperature_c: f64,
     pub relative_humidity_percent: f64,
-    /// UTC seconds since 1970.
-    pub read_at: i64,
+    pub read_on: Date,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Season {
+    Winter,
+    Spring,
+    Summer,
+    Autumn,
+}
+
+impl Season {
+    pub const ALL: [(&'static str, Season); 4] = [
+        ("winter", Season::Winter),
+        ("spring", Season::Spring),
+        ("summer", Season::Summer),
+        ("autumn", Season::Autumn),
+    ];
+
+    pub fn word(self) -> &'static str {
+        Season::ALL[self as usize].0
+    }
 }
 
 /// The sheet that labels are printed on.
@@ -83,7 +124,8 @@ impl Default for Settings {
             guests_may_look: false,
             members_see_users: true,
             price_per_board_foot_cents: 0,
-            climate: None,
+            materials: MaterialPrices::default(),
+            air: Vec::new(),
             grits: vec![80, 120, 150, 180, 220],
             labels: Labels::default(),
             notices_inside: false,
@@ -139,6 +181,13 @@ impl Default for Labels {
 impl Settings {
     pub fn price_per_board_foot(&self) -> Money {
         Money::from_cents(self.price_per_board_foot_cents)
+    }
+
+    /// The newest reading of the workshop's own air.
+    pub fn air_now(&self) -> Option<&AirReading> {
+        let here = self.air.iter();
+        here.filter(|reading| reading.place.eq_ignore_ascii_case(HERE))
+            .max_by_key(|reading| reading.read_on)
     }
 }
 

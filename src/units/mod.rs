@@ -25,7 +25,7 @@ pub use material::{
 };
 pub use minutes::MinutesError;
 pub use money::{Money, MoneyError};
-pub use quantity::{Force, Humidity, Mass, Moisture, Pressure, RangeError, Temperature};
+pub use quantity::{Force, Humidity, Mass, Moisture, Newtons, Pressure, RangeError, Temperature};
 pub(crate) use sentence::say;
 pub use sentence::{Part, Sentence};
 pub use source::{Between, Cited, Provenance, Source};

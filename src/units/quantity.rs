@@ -115,6 +115,17 @@ impl Force {
     }
 }
 
+/// A force in whole newtons, as clamps are told apart by it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Newtons(pub u32);
+
+impl From<Force> for Newtons {
+    /// Less than a whole newton is left out.
+    fn from(force: Force) -> Newtons {
+        Newtons(force.newtons().clamp(0.0, f64::from(u32::MAX)) as u32)
+    }
+}
+
 /// `850 N`; from a kilonewton on `21.0 kN`.
 impl fmt::Display for Force {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -6,11 +6,12 @@ use super::calculators::answer::{cautions, length_range, number, range, source};
 use super::length::to_json;
 use crate::calc::advice::{
     Advice, ChosenFinish, ChosenGlue, Circumstances, Concern, KnownWood, MovementAdvice,
-    PanelAdvice,
+    PanelAdvice, Season,
 };
+use crate::calc::cost::{BoardPrice, Bought};
 use crate::calc::finishing::{FinishChoice, GRIT_SOURCE, Moment, SANDING_SOURCE};
 use crate::calc::gluing::{
-    CLAMP_SOURCE, GLUE_AMOUNT_SOURCE, LoadRules, PRESSURE_SOURCE, WATER_CLASS_SOURCE,
+    CLAMP_SOURCE, ClampSet, GLUE_AMOUNT_SOURCE, LoadRules, PRESSURE_SOURCE, WATER_CLASS_SOURCE,
 };
 use crate::calc::wood::{EQUILIBRIUM_SOURCE, FoodVerdict, WEIGHT_SOURCE, movement_source};
 use crate::calc::work::Kind;
@@ -53,10 +54,11 @@ pub fn usual_circumstances<'a>(
     circumstances
 }
 
-/// The advice with the source of each figure; `woods` are those that the workshop knows.
+/// The advice with the source of each figure; `rack` are the clamps that it was given with, and `woods` are those that the workshop knows.
 pub fn advice_to_json(
     advice: &Advice,
     circumstances: &Circumstances,
+    rack: &[ClampSet],
     woods: &[Species],
     glue: &Glue,
     finish: &Finish,
@@ -113,12 +115,25 @@ pub fn advice_to_json(
     json!({
         "woods": woods_json,
         "equilibrium_mc_percent": advice.equilibrium.map(|settled| number(settled.percent())),
+        "seasons": {
+            "dry": season(&circumstances.dry_season),
+            "damp": season(&circumstances.damp_season),
+        },
         "movement": advice.movement.iter().map(movement).collect::<Vec<_>>(),
+        "cross_pieces": advice.cross_pieces.iter().map(|across| json!({
+            "panel": across.panel,
+            "joint": to_json(across.crossed.joint),
+            "mismatch": length_range(across.crossed.mismatch),
+            "longest_solid_joint": to_json(across.crossed.longest),
+            "too_long": across.crossed.is_too_long(),
+            "mismatch_over_longest": to_json(across.over_the_longest()),
+        })).collect::<Vec<_>>(),
         "ring_on_disc": advice.ring_on_disc.as_ref().map(|ring| json!({
             "lined_up": length_range(ring.lined_up),
             "crossed": length_range(ring.crossed.mismatch),
             "joint": to_json(ring.crossed.joint),
             "longest_solid_joint": to_json(ring.crossed.longest),
+            "too_long": ring.crossed.is_too_long(),
         })),
         "glue": {
             "name": advice.glue.name,
@@ -126,10 +141,10 @@ pub fn advice_to_json(
             "glue_g": number(advice.glue.amount.grams()),
             "water_class": glue.figures.water_class.to_string(),
         },
-        "panels": advice.panels.iter().map(|panel| panel_json(panel, circumstances)).collect::<Vec<_>>(),
+        "panels": advice.panels.iter().map(|panel| panel_json(panel, rack)).collect::<Vec<_>>(),
         "sharing": advice.sharing.iter().map(|sharing| json!({
             "panels": sharing.panels.iter().map(|&place| advice.panels[place].panel.as_str()).collect::<Vec<_>>(),
-            "clamp_set": circumstances.clamps[sharing.set].name,
+            "clamp_set": rack[sharing.set].name,
             "clamps": sharing.load.clamps,
             "saved": sharing.load.saved,
             "reach_needed": to_json(sharing.load.reach),
@@ -155,6 +170,7 @@ pub fn advice_to_json(
         "cost": {
             "bin_wood": money(advice.cost.bin_wood),
             "bought_wood": money(advice.cost.bought_wood),
+            "bought": circumstances.bought.iter().map(bought).collect::<Vec<_>>(),
             "glue": money(advice.cost.glue),
             "abrasive": money(advice.cost.abrasive),
             "finish": money(advice.cost.finish),
@@ -193,6 +209,30 @@ fn wood_sources(species: &Species) -> Vec<Value> {
     sources
 }
 
+fn season(season: &Season) -> Value {
+    json!({
+        "name": season.name,
+        "temperature_c": number(season.air.temperature.celsius()),
+        "relative_humidity_percent": number(season.air.humidity.percent()),
+        "mc_percent": season.air.settles_at().map(|settled| number(settled.percent())),
+        "source": if season.is_read { Source::WORKSHOP } else { Source::PRACTICE }.to_string(),
+    })
+}
+
+fn bought(board: &Bought) -> Value {
+    let (tallied, price) = match board.price {
+        BoardPrice::Piece(price) => (None, price),
+        BoardPrice::BoardFoot { tallied, price } => (Some(number(tallied)), price),
+    };
+    json!({
+        "name": board.name,
+        "count": board.count,
+        "tallied_board_feet": tallied,
+        "price": price.units(),
+        "price_per": if tallied.is_some() { "board foot" } else { "board" },
+    })
+}
+
 fn movement(movement: &MovementAdvice) -> Value {
     json!({
         "panel": movement.panel,
@@ -201,14 +241,16 @@ fn movement(movement: &MovementAdvice) -> Value {
         "width_change": length_range(movement.width),
         "length_change": movement.length.map(length_range),
         "largest_ridge": to_json(movement.ridge),
+        "strips_with_known_rings": movement.known_rings.0,
+        "strips": movement.known_rings.1,
     })
 }
 
-fn panel_json(panel: &PanelAdvice, circumstances: &Circumstances) -> Value {
+fn panel_json(panel: &PanelAdvice, rack: &[ClampSet]) -> Value {
     let sets: Vec<Value> = panel
         .sets
         .iter()
-        .zip(&circumstances.clamps)
+        .zip(rack)
         .map(|(answer, set)| {
             json!({
                 "name": set.name,
@@ -229,7 +271,7 @@ fn panel_json(panel: &PanelAdvice, circumstances: &Circumstances) -> Value {
         "reach_needed": to_json(panel.need.reach),
         "clamp_sets": sets,
         "take": panel.take.iter().map(|pick| json!({
-            "clamp_set": circumstances.clamps[pick.set].name,
+            "clamp_set": rack[pick.set].name,
             "clamps": pick.clamps,
         })).collect::<Vec<_>>(),
         "places": panel.places.iter().map(|place| json!({

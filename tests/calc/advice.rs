@@ -37,6 +37,12 @@ fn clamps(reach: i64, rated: Option<f64>, count: i64) -> ClampSet {
     }
 }
 
+fn with_clamps(set: ClampSet) -> Practice {
+    let mut practice = Practice::default();
+    practice.clamping.rack = vec![set];
+    practice
+}
+
 fn kinds(advice: &Advice) -> Vec<(ConcernKind, bool)> {
     advice
         .concerns
@@ -50,12 +56,11 @@ fn every_kind_of_project_gets_a_whole_answer() {
     for kind in Kind::ALL {
         let needs = drawn(kind);
         let mut around = circumstances(kind, "crosslinked PVA", "tung oil");
-        around.clamps = vec![clamps(36, Some(4500.0), 20)];
         around.grits = vec![40, 60, 80, 120, 180, 220];
-        let advice = advise(&needs, &Practice::default(), &around);
+        let advice = advise(&needs, &with_clamps(clamps(36, Some(4500.0), 20)), &around);
         assert_eq!(advice.panels.len(), needs.panels.len(), "{kind:?}");
         assert!(
-            advice.panels.iter().all(|panel| panel.best_set == Some(0)),
+            advice.panels.iter().all(|panel| panel.take.len() == 1),
             "{kind:?}"
         );
         assert!(advice.concerns.iter().all(|concern| !concern.is_refusal));
@@ -140,9 +145,8 @@ fn wet_pieces_short_clamps_a_cold_shop_and_a_film_are_each_named_with_a_cure() {
             moisture: Moisture::from_percent(14.0).expect("a moisture"),
         },
     ];
-    around.clamps = vec![clamps(12, None, 2)];
     around.grits = vec![60, 120, 220];
-    let advice = advise(&needs, &Practice::default(), &around);
+    let advice = advise(&needs, &with_clamps(clamps(12, None, 2)), &around);
     let kinds: Vec<ConcernKind> = advice.concerns.iter().map(|concern| concern.kind).collect();
     for kind in [
         ConcernKind::Glue,

@@ -9,6 +9,7 @@ mod schedule;
 mod units;
 mod wood_and_glue;
 mod woods;
+mod work_clamps;
 mod work_makers;
 mod work_plan;
 mod work_shaped;

@@ -9,7 +9,7 @@ use scrapwright::calc::work::{
     Lent, Needs, Opening, Plan, PlanOutcome, PlannedBooking, Planning, Practice, Presence, Reason,
     Station, Step, StepKind, Use, User, clamp_loads, default_design, needs, plan, why_not_earlier,
 };
-use scrapwright::units::{Length, Minutes, WallMinute};
+use scrapwright::units::{Length, Minutes, Newtons, WallMinute};
 
 use crate::woods::woods;
 
@@ -17,7 +17,7 @@ pub fn at(text: &str) -> WallMinute {
     WallMinute::parse(text).expect("a time")
 }
 
-fn solved(request: Request) -> Result<Outcome, Vec<Flaw>> {
+pub fn solved(request: Request) -> Result<Outcome, Vec<Flaw>> {
     let problem = Problem::new(request)?;
     Ok(solve(&problem, &Budget::of_steps(20_000), &|_| {}))
 }
@@ -47,7 +47,10 @@ pub fn clamps(id: &str, inches: i64, count: u32) -> Lent {
     let reach = Length::from_inches(inches, 1);
     Lent {
         id: id.to_owned(),
-        what: Lends::Clamps { reach },
+        what: Lends::Clamps {
+            reach,
+            force: Newtons::default(),
+        },
         count,
     }
 }
@@ -284,7 +287,7 @@ fn two_panels_of_one_tray_share_a_clamp_load() {
             .iter()
             .find(|step| step.key == key)
             .expect("a tray has both panels");
-        step.clamps().expect("it is clamped")
+        step.clamps()[0]
     };
     let (base, ring) = (ask("glue-up-base"), ask("glue-up-ring"));
     let mut planning = workshop(vec![job("P1", steps.clone())]);
@@ -297,6 +300,7 @@ fn two_panels_of_one_tray_share_a_clamp_load() {
         clamps: ClampAsk {
             number: base.number.max(ring.number),
             least_reach: Length::from_inches(34, 1),
+            least_force: Newtons::default(),
         },
     }];
     let shared = planned(&planning);
@@ -496,10 +500,11 @@ fn small_steps(reach: i64, number: u32, clamped: i64) -> Vec<Step> {
     let least_reach = Length::from_inches(reach, 1);
     glue_up.hold = Some(Hold {
         until: "free".to_owned(),
-        clamps: Some(ClampAsk {
+        clamps: vec![ClampAsk {
             number,
             least_reach,
-        }),
+            least_force: Newtons::default(),
+        }],
         stations: Vec::new(),
     });
     let mut free = step("free", StepKind::Unclamp);

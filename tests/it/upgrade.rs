@@ -3,7 +3,8 @@
 use std::path::Path;
 
 use scrapwright::store::resource::{self, NewResource};
-use scrapwright::store::{By, MemberId, OpenError, Store, copy};
+use scrapwright::store::settings::Season;
+use scrapwright::store::{By, MemberId, OpenError, Store, copy, workshop};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{Connection as _, SqliteConnection};
 
@@ -75,6 +76,35 @@ async fn a_file_of_the_first_form_is_brought_to_todays_and_loses_nothing() {
     );
     let board = bram.get("/projects/1").await;
     assert_eq!(board.one("h1"), "Board for the fair");
+}
+
+#[tokio::test]
+async fn the_one_reading_of_the_air_becomes_the_first_of_several() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("workshop.db");
+    write_first_form(&path).await;
+    // Read on 14 July 2026.
+    run(
+        &path,
+        r#"update workshop set settings = '{"claim_days": 9, "climate": {"temperature_c": 23.5,
+            "relative_humidity_percent": 58.0, "read_at": 1784020000}}'"#,
+    )
+    .await;
+    let app = TestApp::on(folder, |_| {}).await;
+    let settings = workshop::get(app.app.store.read()).await.unwrap().settings;
+    assert_eq!(settings.claim_days, 9);
+    let [reading] = settings.air.as_slice() else {
+        panic!("{:?}", settings.air)
+    };
+    assert_eq!(
+        (reading.place.as_str(), reading.season),
+        ("workshop", Season::Summer)
+    );
+    assert_eq!(
+        (reading.temperature_c, reading.relative_humidity_percent),
+        (23.5, 58.0)
+    );
+    assert_eq!(reading.read_on.to_string(), "2026-07-14");
 }
 
 #[tokio::test]

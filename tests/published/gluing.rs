@@ -7,8 +7,8 @@ use scrapwright::calc::finishing::{
 };
 use scrapwright::calc::gluing::{
     ClampSet, ClampShortfall, GlueFlaw, GlueLines, Hindrance, LoadPanel, LoadRules, Rig, Spreading,
-    clamp_need, glue_amount, judge_glue, pick_from_rack, placements, plan_assembly, pressure_band,
-    share_clamps, shared_loads, what_it_can_do,
+    clamp_need, glue_amount, judge_glue, placements, plan_assembly, pressure_band, share_clamps,
+    shared_loads, take_from_rack, what_it_can_do,
 };
 use scrapwright::calc::shaping::{Circle, CircleFlaw, cut_circle};
 use scrapwright::reference::{GritSystem, finish, glue, grits, species};
@@ -169,8 +169,11 @@ fn the_rack_says_what_falls_short() {
             set(24, None, 9),
         ]
     };
-    assert_eq!(pick_from_rack(&rack(4), &need), None);
-    let picks = pick_from_rack(&rack(9), &need).expect("together they do");
+    assert_eq!(take_from_rack(&rack(4), &need), None);
+    let alone = take_from_rack(&rack(9), &need).expect("eight of one set do");
+    let alone: Vec<_> = alone.iter().map(|pick| (pick.set, pick.clamps)).collect();
+    assert_eq!(alone, [(1, 8)]);
+    let picks = take_from_rack(&rack(7), &need).expect("together they do");
     let picks: Vec<_> = picks.iter().map(|pick| (pick.set, pick.clamps)).collect();
     assert_eq!(picks, [(2, 2), (1, 5)]);
 }

@@ -3,14 +3,14 @@
 use jiff::ToSpan as _;
 use jiff::civil::Date;
 
-use super::{Dice, days_ago, moment};
+use super::{Dice, days_ago};
 use crate::app::{App, days, offcut};
 use crate::store::bin::{self, NewBin};
-use crate::store::lumber::{self, NewLumber};
+use crate::store::lumber::{self, NewLumber, Sale};
 use crate::store::offcut::{GrowthRings, NewOffcut, Unusable};
 use crate::store::opening::{self, ClosedDays, ExtraHours, WeeklyHours};
 use crate::store::resource::{self, NewResource, ResourceKind};
-use crate::store::settings::Climate;
+use crate::store::settings::{AirReading, HERE, MaterialPrices, Season};
 use crate::store::{BinId, MemberId, species, workshop};
 use crate::units::{Length, Money};
 
@@ -55,11 +55,12 @@ pub(super) async fn fill(app: &App, members: &[MemberId]) -> anyhow::Result<()> 
     let mut settings = before.settings.clone();
     settings.guests_may_look = true;
     settings.price_per_board_foot_cents = 350;
-    settings.climate = Some(Climate {
-        temperature_c: 20.0,
-        relative_humidity_percent: 45.0,
-        read_at: moment(app, 2).as_second(),
-    });
+    settings.materials = MaterialPrices {
+        glue_cents: 1400,
+        abrasive_cents: 250,
+        finish_cents: 3800,
+    };
+    settings.air = air(days::day_of(app.clock.now(), &before.time_zone));
     workshop::update(
         &mut db,
         start,
@@ -98,6 +99,40 @@ pub(super) async fn fill(app: &App, members: &[MemberId]) -> anyhow::Result<()> 
     }
     db.commit().await?;
     Ok(())
+}
+
+/// The workshop in four seasons, the one of today read two days ago, and a kitchen in winter.
+fn air(today: Date) -> Vec<AirReading> {
+    let reading =
+        |place: &str, season, temperature_c, relative_humidity_percent, days_ago: i64| AirReading {
+            place: place.to_owned(),
+            season,
+            temperature_c,
+            relative_humidity_percent,
+            read_on: today - days_ago.days(),
+        };
+    let mut seasons = [
+        (Season::Winter, 18.5, 34.0),
+        (Season::Spring, 19.5, 44.0),
+        (Season::Summer, 24.0, 62.0),
+        (Season::Autumn, 20.0, 45.0),
+    ];
+    // December to February is winter in the yard.
+    seasons.rotate_left(usize::from(today.month().unsigned_abs() % 12) / 3);
+    let mut readings: Vec<AirReading> = seasons
+        .into_iter()
+        .enumerate()
+        .map(|(later, (season, celsius, percent))| {
+            let before_today = if later == 0 {
+                2
+            } else {
+                365 - 91 * later as i64
+            };
+            reading(HERE, season, celsius, percent, before_today)
+        })
+        .collect();
+    readings.push(reading("kitchen", Season::Winter, 21.0, 29.0, 300));
+    readings
 }
 
 async fn hours(
@@ -194,6 +229,7 @@ fn boards() -> Vec<NewLumber> {
         width: Length::from_inches(width, 1),
         thickness: Length::from_inches(sixteenths, 16),
         price: Money::from_cents(cents),
+        sale: Sale::Whole,
         square_ends: false,
         straight_edges: true,
     };
@@ -204,6 +240,15 @@ fn boards() -> Vec<NewLumber> {
         board("walnut 8/4 x 6", "black walnut", 48, 6, 28, 4890),
         board("cherry 4/4 x 5", "black cherry", 48, 5, 13, 1720),
         board("cherry 8/4 x 6", "black cherry", 48, 6, 28, 3650),
+        // Rough from the yard, by the board foot, and cut to whole feet for whoever asks.
+        NewLumber {
+            sale: Sale::BoardFoot {
+                quarters: Some(8),
+                in_parts: true,
+            },
+            straight_edges: false,
+            ..board("cherry 8/4 x 8, rough", "black cherry", 96, 8, 32, 1150)
+        },
     ]
 }
 

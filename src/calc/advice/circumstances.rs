@@ -1,13 +1,10 @@
 //! What a workshop is like and has, as far as advice depends on it.
 
+use super::season::{Air, Season};
 use crate::calc::cost::{Bought, Prices};
 use crate::calc::finishing::{FinishChoice, LARGEST_STEP, SandingRate};
-use crate::calc::gluing::ClampSet;
-use crate::calc::wood::{MoistureLimits, ServedAs, equilibrium};
-use crate::units::{
-    FinishFigures, FoodGrade, GlueFigures, Hazard, Humidity, Length, Moisture, Temperature, Volume,
-    WoodFigures,
-};
+use crate::calc::wood::{GrowthRings, MoistureLimits, ServedAs};
+use crate::units::{FinishFigures, FoodGrade, GlueFigures, Hazard, Moisture, Volume, WoodFigures};
 
 /// A wood as the workshop knows it.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,37 +15,6 @@ pub struct KnownWood {
     pub hazard: Hazard,
     /// Wiped with solvent before gluing.
     pub is_oily: bool,
-}
-
-/// The air of a place or a season.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Air {
-    pub temperature: Temperature,
-    pub humidity: Humidity,
-}
-
-impl Air {
-    /// A heated house in winter: 21.1 °C (70 °F) and 30 %. Common practice, no single source.
-    pub fn dry_season() -> Air {
-        Air::of(21.1, 30.0)
-    }
-
-    /// A house in a damp summer: 21.1 °C (70 °F) and 60 %. Common practice, no single source.
-    pub fn damp_season() -> Air {
-        Air::of(21.1, 60.0)
-    }
-
-    fn of(celsius: f64, percent: f64) -> Air {
-        Air {
-            temperature: Temperature::from_celsius(celsius).expect("a room's temperature"),
-            humidity: Humidity::from_percent(percent).expect("a humidity"),
-        }
-    }
-
-    /// What wood settles at in it; `None` where it is too cold or too hot to say.
-    pub fn settles_at(&self) -> Option<Moisture> {
-        equilibrium(self.temperature, self.humidity).ok()
-    }
 }
 
 /// A piece whose moisture was measured.
@@ -103,13 +69,12 @@ pub struct Circumstances {
     pub finish: ChosenFinish,
     /// The workshop's air now, if anybody read it.
     pub air: Option<Air>,
-    pub dry_season: Air,
-    pub damp_season: Air,
+    pub dry_season: Season,
+    pub damp_season: Season,
+    /// How the growth rings of each place of the project lie to the face of its panel; what is missing is unknown.
+    pub rings: Vec<GrowthRings>,
     pub measured: Vec<MeasuredPiece>,
     pub moisture_limits: MoistureLimits,
-    /// The longest joint across the grain that the workshop glues solid.
-    pub longest_cross_grain: Length,
-    pub clamps: Vec<ClampSet>,
     /// Grit numbers that the workshop has, and all that are made.
     pub grits: Vec<i64>,
     pub made_grits: Vec<i64>,
@@ -138,12 +103,11 @@ impl Circumstances {
             glue,
             finish,
             air: None,
-            dry_season: Air::dry_season(),
-            damp_season: Air::damp_season(),
+            dry_season: Season::usual_dry(),
+            damp_season: Season::usual_damp(),
+            rings: Vec::new(),
             measured: Vec::new(),
             moisture_limits: MoistureLimits::default(),
-            longest_cross_grain: crate::calc::wood::CrossGrain::USUAL_LONGEST,
-            clamps: Vec::new(),
             grits: Vec::new(),
             made_grits: Vec::new(),
             first_grit: 40,
@@ -154,6 +118,10 @@ impl Circumstances {
             bin_wood: None,
             bought: Vec::new(),
         }
+    }
+
+    pub(super) fn rings(&self, place: usize) -> GrowthRings {
+        self.rings.get(place).copied().unwrap_or_default()
     }
 
     pub(super) fn wood(&self, species: &str) -> Option<&KnownWood> {

@@ -1,13 +1,12 @@
 //! What the panels ask of clamps, and what the workshop's own clamps can do.
 
-use super::circumstances::Circumstances;
 use super::concern::{Concern, ConcernKind};
 use crate::calc::gluing::{
-    ClampNeed, ClampShortfall, GlueLines, LoadPanel, LoadRules, Pick, Placement, RackAnswer, Rig,
-    SharedLoad, clamp_need, pick_from_rack, placements, share_clamps, shared_loads, what_it_can_do,
+    ClampNeed, ClampSet, ClampShortfall, GlueLines, LoadPanel, LoadRules, Pick, Placement,
+    RackAnswer, SharedLoad, placements, share_clamps, shared_loads, take_from_rack, what_it_can_do,
 };
-use crate::calc::work::{Clamping, Needs, Panel, PanelPart, Practice};
-use crate::units::{Length, Minutes, Sentence};
+use crate::calc::work::{Needs, Panel, PanelPart, Practice};
+use crate::units::{Minutes, Pressure, Sentence};
 
 /// One panel in its clamps.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,10 +19,10 @@ pub struct PanelAdvice {
     pub need: ClampNeed,
     /// What each of the workshop's clamp sets can do, in their order.
     pub sets: Vec<RackAnswer>,
-    /// The set to take: one that does it all, with the shortest reach.
-    pub best_set: Option<usize>,
-    /// What to take: from the best set, or from several together; empty where the rack does not do.
+    /// What to take: from the shortest set that does it all, or from several together; empty where the rack does not do.
     pub take: Vec<Pick>,
+    /// On the glue line when all of those are screwed to their rated force.
+    pub pressure: Option<Pressure>,
     /// Where those go along the panel, below and above by turns.
     pub places: Vec<Placement>,
 }
@@ -38,50 +37,32 @@ pub struct ClampSharing {
     pub load: SharedLoad,
 }
 
-pub(super) fn panel_advice(
-    needs: &Needs,
-    practice: &Practice,
-    circumstances: &Circumstances,
-) -> (Vec<PanelAdvice>, Vec<Concern>) {
+pub(super) fn panel_advice(needs: &Needs, practice: &Practice) -> (Vec<PanelAdvice>, Vec<Concern>) {
+    let rack = &practice.clamping.rack;
     let mut concerns = Vec::new();
     let advice = needs
         .panels
         .iter()
-        .filter_map(|panel| {
-            let lines = GlueLines::between(panel.parts.len(), panel.length, panel.height);
-            let rig = rig(panel, &practice.clamping, needs);
-            let need = clamp_need(&lines, panel.width, panel.pressure, &rig)?;
-            let sets: Vec<RackAnswer> = circumstances
-                .clamps
-                .iter()
-                .map(|set| what_it_can_do(set, &need))
-                .collect();
-            let best_set = (0..sets.len())
-                .filter(|&set| sets[set].is_enough())
-                .min_by_key(|&set| circumstances.clamps[set].reach);
-            let take = match best_set {
-                Some(set) => vec![Pick {
-                    set,
-                    clamps: sets[set].clamps,
-                }],
-                None => pick_from_rack(&circumstances.clamps, &need).unwrap_or_default(),
-            };
+        .map(|panel| {
+            let (lines, need) = (panel.lines, panel.need);
+            let sets: Vec<RackAnswer> = rack.iter().map(|set| what_it_can_do(set, &need)).collect();
+            let take = take_from_rack(rack, &need).unwrap_or_default();
             if take.is_empty() && !sets.is_empty() {
-                concerns.push(shortfall(panel, &need, &sets, circumstances));
+                concerns.push(shortfall(panel, &need, &sets, rack));
             }
             let seconds = f64::from(practice.gluing.seconds_a_line);
-            Some(PanelAdvice {
+            PanelAdvice {
                 panel: panel.name.clone(),
                 lines,
                 spread_time: Minutes::from_minutes_up(seconds * lines.count as f64 / 60.0 - 1e-9),
                 fits_open_time: seconds * lines.count as f64
                     <= practice.gluing.open_time.0 as f64 * 60.0,
+                pressure: (!take.is_empty()).then(|| pressure_of(&take, rack, &need)),
                 places: placements(panel.length, take.iter().map(|pick| pick.clamps).sum()),
                 need,
                 sets,
-                best_set,
                 take,
-            })
+            }
         })
         .collect();
     (advice, concerns)
@@ -92,7 +73,6 @@ pub(super) fn sharing(
     needs: &Needs,
     panels: &[PanelAdvice],
     practice: &Practice,
-    circumstances: &Circumstances,
 ) -> Vec<ClampSharing> {
     // Only panels that wait for no other panel can be in clamps at the same time.
     let first_round: Vec<usize> = (0..panels.len().min(needs.panels.len()))
@@ -105,7 +85,7 @@ pub(super) fn sharing(
         .collect();
     let cauls = (practice.clamping.caul_depth + practice.clamping.pad) * 2;
     let mut sharing = Vec::new();
-    for (set, clamps) in circumstances.clamps.iter().enumerate() {
+    for (set, clamps) in practice.clamping.rack.iter().enumerate() {
         let Some(rated) = clamps.rated.filter(|rated| rated.newtons() > 0.0) else {
             continue;
         };
@@ -137,33 +117,23 @@ pub(super) fn sharing(
     sharing
 }
 
-/// Cauls as the workshop has them; the outer part of the panel spreads the pressure too.
-fn rig(panel: &Panel, clamping: &Clamping, needs: &Needs) -> Rig {
-    let width = |part: Option<&PanelPart>| match part {
-        Some(PanelPart::Piece(piece)) => needs.places.get(*piece).map(|piece| piece.width),
-        Some(PanelPart::Panel(inner)) => needs.panels.get(*inner).map(|inner| inner.width),
-        Some(PanelPart::Slice(_)) | None => None,
-    };
-    let outer = [width(panel.parts.first()), width(panel.parts.last())];
-    Rig {
-        caul_depth: clamping.caul_depth,
-        pad: clamping.pad,
-        jaw_width: clamping.jaw_width,
-        outer_strip: outer.into_iter().flatten().min().unwrap_or(Length::ZERO),
-    }
+fn pressure_of(take: &[Pick], rack: &[ClampSet], need: &ClampNeed) -> Pressure {
+    let newtons: f64 = take
+        .iter()
+        .map(|pick| {
+            let rated = rack[pick.set].rated.unwrap_or_default();
+            rated.newtons() * pick.clamps as f64
+        })
+        .sum();
+    Pressure::from_kpa(newtons * 1000.0 / need.line.mm2())
 }
 
 /// No set does it all: what the one that lacks least falls short of, and what would cure that.
-fn shortfall(
-    panel: &Panel,
-    need: &ClampNeed,
-    sets: &[RackAnswer],
-    circumstances: &Circumstances,
-) -> Concern {
+fn shortfall(panel: &Panel, need: &ClampNeed, sets: &[RackAnswer], rack: &[ClampSet]) -> Concern {
     let nearest = (0..sets.len())
         .min_by_key(|&set| (sets[set].shortfalls.len(), set))
         .expect("called with at least one set");
-    let name = &circumstances.clamps[nearest].name;
+    let name = &rack[nearest].name;
     let mut about = Vec::new();
     let mut cure = Vec::new();
     for shortfall in &sets[nearest].shortfalls {

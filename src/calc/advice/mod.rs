@@ -12,10 +12,12 @@ mod circumstances;
 mod clamps;
 mod concern;
 mod movement;
+mod season;
 mod sum;
 
-pub use circumstances::{Air, ChosenFinish, ChosenGlue, Circumstances, KnownWood, MeasuredPiece};
+pub use circumstances::{ChosenFinish, ChosenGlue, Circumstances, KnownWood, MeasuredPiece};
 pub use clamps::{ClampSharing, PanelAdvice};
 pub use concern::{Concern, ConcernKind};
-pub use movement::{MovementAdvice, RingOnDisc};
+pub use movement::{CrossPieces, MovementAdvice, RingOnDisc};
+pub use season::{Air, AirReading, Season, driest_and_dampest};
 pub use sum::{Advice, FinishAdvice, GlueAdvice, SurfaceAdvice, WoodAdvice, advise};

@@ -3,13 +3,13 @@
 use super::circumstances::Circumstances;
 use super::concern::{Concern, ConcernKind};
 use crate::calc::wood::{
-    CrossGrain, Direction, GrowthRings, Run, Side, Strip, board_movement, change, mismatch,
+    CrossGrain, GrowthRings, Run, Side, Strip, board_movement, change, coefficient, mismatch,
 };
 use crate::calc::work::{Kind, Needs, Panel, PanelPart};
-use crate::units::{Between, Length, Moisture, WoodFigures, say};
+use crate::units::{Between, Length, Moisture, Part, Sentence, say};
 
-/// Expected movement of one panel from the dry to the damp season. How the rings of each strip lie
-/// is not known before the pieces are picked, so figures are ranges.
+/// Expected movement of one panel from the dry to the damp season. Where it is not known how the rings of a strip lie,
+/// because its piece is not picked yet or nobody looked, figures are ranges.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MovementAdvice {
     pub panel: String,
@@ -20,6 +20,24 @@ pub struct MovementAdvice {
     pub length: Option<Between<Length>>,
     /// The largest ridge at a glue line between unlike woods.
     pub ridge: Length,
+    /// Of its strips so many are known to be flat- or quarter-sawn, of so many.
+    pub known_rings: (usize, usize),
+}
+
+/// What a cross piece at the end of a panel, or an inlay across it, would hold back if it were glued over the whole
+/// width: its own grain hardly moves.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CrossPieces {
+    pub panel: String,
+    pub crossed: CrossGrain,
+}
+
+impl CrossPieces {
+    /// Of one that is glued solid over the longest joint that the workshop allows.
+    pub fn over_the_longest(&self) -> Length {
+        let share = self.crossed.longest.mm() / self.crossed.joint.mm();
+        Length::from_mm_rounded(self.crossed.mismatch.high.mm() * share.min(1.0))
+    }
 }
 
 /// What a tray's ring does to the disc that it is glued on.
@@ -34,8 +52,8 @@ pub struct RingOnDisc {
 /// The moistures of the two seasons, if their air is one that can be reckoned with.
 fn seasons(circumstances: &Circumstances) -> Option<(Moisture, Moisture)> {
     Some((
-        circumstances.dry_season.settles_at()?,
-        circumstances.damp_season.settles_at()?,
+        circumstances.dry_season.air.settles_at()?,
+        circumstances.damp_season.air.settles_at()?,
     ))
 }
 
@@ -66,13 +84,13 @@ pub(super) fn panel_movements(
     for (name, pieces) in boards {
         let strips: Vec<Strip> = pieces
             .iter()
-            .filter_map(|&piece| {
-                let piece = needs.places.get(piece)?;
+            .filter_map(|&place| {
+                let piece = needs.places.get(place)?;
                 Some(Strip {
                     // A blank is wider than what is cut out of it.
                     width: piece.width.min(needs.finished.width),
                     wood: circumstances.wood(&piece.species)?.figures,
-                    rings: GrowthRings::Unknown,
+                    rings: circumstances.rings(place),
                 })
             })
             .collect();
@@ -84,6 +102,13 @@ pub(super) fn panel_movements(
                 width: board.width,
                 length,
                 ridge: board.ridges.into_iter().max().unwrap_or(Length::ZERO),
+                known_rings: (
+                    strips
+                        .iter()
+                        .filter(|strip| strip.rings != GrowthRings::Unknown)
+                        .count(),
+                    strips.len(),
+                ),
             }),
             Err((strip, error)) => {
                 let species = pieces
@@ -103,9 +128,33 @@ pub(super) fn panel_movements(
     (advice, concerns)
 }
 
+/// Cross pieces and inlays across each panel that is glued to no other.
+pub(super) fn cross_pieces(
+    needs: &Needs,
+    movement: &[MovementAdvice],
+    longest: Length,
+) -> Vec<CrossPieces> {
+    if needs.kind == Kind::RoundTray {
+        return Vec::new();
+    }
+    let crossed = movement.iter().map(|panel| CrossPieces {
+        panel: panel.panel.clone(),
+        crossed: CrossGrain {
+            joint: needs.finished.width,
+            mismatch: Between {
+                low: panel.width.low.abs().min(panel.width.high.abs()),
+                high: panel.width.low.abs().max(panel.width.high.abs()),
+            },
+            longest,
+        },
+    });
+    crossed.collect()
+}
+
 /// The ring of a tray on its disc, with a concern about crossed grain.
 pub(super) fn ring_on_disc(
     needs: &Needs,
+    longest: Length,
     circumstances: &Circumstances,
 ) -> Option<(RingOnDisc, Concern)> {
     if needs.kind != Kind::RoundTray {
@@ -116,69 +165,76 @@ pub(super) fn ring_on_disc(
     let [base, ring] = tray.parts.as_slice() else {
         return None;
     };
-    let softest_mover = |part: &PanelPart| widest_mover(needs, blanks, *part, circumstances);
-    let side = |wood: WoodFigures, run| Side { wood, run };
-    let across = Run::Across(GrowthRings::Unknown);
-    let (base, ring) = (softest_mover(base)?, softest_mover(ring)?);
+    let base = widest_mover(needs, blanks, *base, circumstances)?;
+    let ring = widest_mover(needs, blanks, *ring, circumstances)?;
+    let turned = Side {
+        run: Run::Along,
+        ..ring
+    };
     let diameter = tray.length;
-    let lined_up = mismatch(
-        diameter,
-        &side(base, across),
-        &side(ring, across),
-        dry,
-        damp,
-    )
-    .ok()?;
-    let crossed = mismatch(
-        diameter,
-        &side(base, across),
-        &side(ring, Run::Along),
-        dry,
-        damp,
-    )
-    .ok()?;
-    let concern = Concern::new(
-        ConcernKind::Movement,
-        say![
-            "With its grain across the base's the ring would hold back up to ",
-            crossed.high,
-            " of movement from dry to damp season; with the grain lined up, up to ",
-            lined_up.high,
-            "."
-        ],
-        say!["Glue the ring with grain and seams lined up with those of the base."],
-    );
+    let lined_up = mismatch(diameter, &base, &ring, dry, damp).ok()?;
+    let crossed = mismatch(diameter, &base, &turned, dry, damp).ok()?;
     let ring = RingOnDisc {
         lined_up,
         crossed: CrossGrain {
             joint: diameter,
             mismatch: crossed,
-            longest: circumstances.longest_cross_grain,
+            longest,
         },
     };
+    let limit: Vec<Part> = if ring.crossed.is_too_long() {
+        vec![
+            "; the joint is ".into(),
+            diameter.into(),
+            " long, and the workshop glues at most ".into(),
+            longest.into(),
+            " solid across the grain.".into(),
+        ]
+    } else {
+        vec![".".into()]
+    };
+    let mut about: Vec<Part> = vec![
+        "With its grain across the base's the ring would hold back up to ".into(),
+        crossed.high.into(),
+        " of movement from dry to damp season; with the grain lined up, up to ".into(),
+        lined_up.high.into(),
+    ];
+    about.extend(limit);
+    let concern = Concern::new(
+        ConcernKind::Movement,
+        Sentence::of(about),
+        say!["Glue the ring with grain and seams lined up with those of the base."],
+    );
     Some((ring, concern))
 }
 
-/// The wood of a part that moves most along its rings.
+/// The piece of a part that moves most, across its grain.
 fn widest_mover(
     needs: &Needs,
     panels: &[Panel],
     part: PanelPart,
     circumstances: &Circumstances,
-) -> Option<WoodFigures> {
+) -> Option<Side> {
     let pieces = match part {
         PanelPart::Piece(piece) => vec![piece],
         PanelPart::Panel(panel) => pieces_of(needs, panels.get(panel)?)?,
         PanelPart::Slice(_) => return None,
     };
-    let woods = pieces.iter().filter_map(|&piece| {
-        let wood = circumstances.wood(&needs.places.get(piece)?.species)?;
-        crate::calc::wood::coefficient(&wood.figures, Direction::Tangential)
-            .map(|coefficient| (coefficient, wood.figures))
+    let sides = pieces.iter().filter_map(|&piece| {
+        let wood = circumstances
+            .wood(&needs.places.get(piece)?.species)?
+            .figures;
+        let rings = circumstances.rings(piece);
+        let directions = rings.across_width().iter();
+        let most = directions
+            .filter_map(|direction| coefficient(&wood, *direction))
+            .max_by(f64::total_cmp)?;
+        let run = Run::Across(rings);
+        Some((most, Side { wood, run }))
     });
-    woods
+    sides
         .max_by(|one, other| one.0.total_cmp(&other.0))
-        .map(|(_, figures)| figures)
+        .map(|(_, side)| side)
 }
 
 /// Whether the panel becomes part of a wider one; a tray's blanks do not, they lie on each other.
@@ -220,10 +276,12 @@ fn across_rows(
         return None;
     }
     let mut changes: Vec<Length> = Vec::new();
-    for used in &needs.wood {
-        let wood = circumstances.wood(&used.species)?;
-        for direction in [Direction::Tangential, Direction::Radial] {
-            changes.push(change(needs.finished.length, &wood.figures, direction, dry, damp).ok()?);
+    for (place, piece) in needs.places.iter().enumerate() {
+        let wood = circumstances.wood(&piece.species)?;
+        // The slices stand on end, so the first panel's thickness runs along the board.
+        for direction in circumstances.rings(place).through_thickness() {
+            let length = needs.finished.length;
+            changes.push(change(length, &wood.figures, *direction, dry, damp).ok()?);
         }
     }
     Some(Between {

@@ -3,7 +3,9 @@
 use super::circumstances::Circumstances;
 use super::clamps::{ClampSharing, PanelAdvice, panel_advice, sharing};
 use super::concern::{Concern, finish_concerns, glue_concerns, grit_concern, moisture_concerns};
-use super::movement::{MovementAdvice, RingOnDisc, panel_movements, ring_on_disc};
+use super::movement::{
+    CrossPieces, MovementAdvice, RingOnDisc, cross_pieces, panel_movements, ring_on_disc,
+};
 use crate::calc::cautions;
 use crate::calc::cost::{Cost, Used, cost};
 use crate::calc::finishing::{
@@ -21,6 +23,7 @@ pub struct Advice {
     /// What wood settles at in the workshop's air now.
     pub equilibrium: Option<Moisture>,
     pub movement: Vec<MovementAdvice>,
+    pub cross_pieces: Vec<CrossPieces>,
     pub ring_on_disc: Option<RingOnDisc>,
     pub glue: GlueAdvice,
     pub panels: Vec<PanelAdvice>,
@@ -76,11 +79,12 @@ pub fn advise(needs: &Needs, practice: &Practice, circumstances: &Circumstances)
     concerns.extend(finish_concerns(circumstances));
     let (movement, movement_concerns) = panel_movements(needs, circumstances);
     concerns.extend(movement_concerns);
-    let ring_on_disc = ring_on_disc(needs, circumstances).map(|(ring, concern)| {
+    let longest = practice.gluing.cross_grain;
+    let ring_on_disc = ring_on_disc(needs, longest, circumstances).map(|(ring, concern)| {
         concerns.push(concern);
         ring
     });
-    let (panels, clamp_concerns) = panel_advice(needs, practice, circumstances);
+    let (panels, clamp_concerns) = panel_advice(needs, practice);
     concerns.extend(clamp_concerns);
 
     let glue = &circumstances.glue;
@@ -118,6 +122,7 @@ pub fn advise(needs: &Needs, practice: &Practice, circumstances: &Circumstances)
     Advice {
         woods: wood_advice(needs, circumstances),
         equilibrium: circumstances.air.and_then(|air| air.settles_at()),
+        cross_pieces: cross_pieces(needs, &movement, longest),
         movement,
         ring_on_disc,
         glue: GlueAdvice {
@@ -125,7 +130,7 @@ pub fn advise(needs: &Needs, practice: &Practice, circumstances: &Circumstances)
             glue_lines: panels.iter().map(|panel| panel.lines.count).sum(),
             amount: Mass::from_grams(glue_grams),
         },
-        sharing: sharing(needs, &panels, practice, circumstances),
+        sharing: sharing(needs, &panels, practice),
         panels,
         finished_weight: needs.weight,
         rough_weight: rough_weight(needs, circumstances),

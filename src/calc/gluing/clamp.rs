@@ -6,6 +6,9 @@ use crate::units::{Area, Between, Force, Length, Pressure, Source};
 /// The 45 degree rule and the division of force by clamps.
 pub const CLAMP_SOURCE: Source = Source::PRACTICE;
 
+/// Fewer cannot press a panel evenly; common practice.
+const LEAST_CLAMPS: i64 = 2;
+
 /// What lies between the jaws and the panel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Rig {
@@ -35,7 +38,7 @@ pub struct ClampNeed {
     pub force: Between<Force>,
     /// The farthest apart that clamps may be; the end ones at most half of it from the ends.
     pub spacing: Length,
-    /// So many clamps cover the length at that spacing.
+    /// So many clamps cover the length at that spacing; two at least.
     pub for_coverage: i64,
     /// Panel, both cauls and both pads.
     pub reach: Length,
@@ -80,7 +83,7 @@ pub fn clamp_need(
         pressure,
         force,
         spacing,
-        for_coverage: ceiling(lines.length.nm(), spacing.nm()).max(1),
+        for_coverage: ceiling(lines.length.nm(), spacing.nm()).max(LEAST_CLAMPS),
         reach: width + (rig.caul_depth + rig.pad) * 2,
     })
 }
@@ -189,10 +192,25 @@ pub struct Pick {
     pub clamps: i64,
 }
 
-/// Clamps of several sets that together reach the lower pressure and cover the length: the
-/// strongest first, only those that are long enough and whose force is known. `None` where the
+/// What to take from the rack: from the shortest set that does it all, or from several together; `None` where the
 /// whole rack does not do.
-pub fn pick_from_rack(sets: &[ClampSet], need: &ClampNeed) -> Option<Vec<Pick>> {
+pub fn take_from_rack(sets: &[ClampSet], need: &ClampNeed) -> Option<Vec<Pick>> {
+    let alone = (0..sets.len())
+        .map(|set| (set, what_it_can_do(&sets[set], need)))
+        .filter(|(_, answer)| answer.is_enough())
+        .min_by_key(|(set, _)| sets[*set].reach);
+    match alone {
+        Some((set, answer)) => Some(vec![Pick {
+            set,
+            clamps: answer.clamps,
+        }]),
+        None => pick_from_rack(sets, need),
+    }
+}
+
+/// Clamps of several sets that together reach the lower pressure and cover the length: the
+/// strongest first, only those that are long enough and whose force is known.
+fn pick_from_rack(sets: &[ClampSet], need: &ClampNeed) -> Option<Vec<Pick>> {
     let mut usable: Vec<(usize, Force)> = sets
         .iter()
         .enumerate()

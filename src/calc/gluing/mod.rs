@@ -23,7 +23,7 @@ pub use assembly::{AssemblyPlan, Part, Round, Spreading, plan_assembly};
 pub use choice::{GlueFlaw, LEAST_WATER_LEVEL, WATER_CLASS_SOURCE, judge_glue};
 pub use clamp::{
     CLAMP_SOURCE, ClampNeed, ClampSet, ClampShortfall, Pick, Placement, RackAnswer, Rig,
-    clamp_need, pick_from_rack, placements, what_it_can_do,
+    clamp_need, placements, take_from_rack, what_it_can_do,
 };
 pub use clamp_load::{Hindrance, LoadPanel, LoadRules, SharedLoad, share_clamps, shared_loads};
 pub use glue_line::{GLUE_AMOUNT_SOURCE, GlueLines, PRESSURE_SOURCE, glue_amount, pressure_band};

@@ -221,7 +221,7 @@ impl Search<'_> {
 mod tests {
     use super::*;
     use crate::calc::work::plan::{Lends, Lent};
-    use crate::units::Length;
+    use crate::units::{Length, Newtons};
     use proptest::prelude::*;
 
     fn clamps(sets: &[(i64, u32)]) -> Lending {
@@ -232,6 +232,7 @@ mod tests {
                 id: format!("set {place}"),
                 what: Lends::Clamps {
                     reach: Length::from_mm(reach),
+                    force: Newtons::default(),
                 },
                 count,
             })
@@ -245,6 +246,7 @@ mod tests {
             until: 0,
             family: 0,
             level: Length::from_mm(reach).nm(),
+            force: Newtons::default(),
             amount,
             bound: None,
         }

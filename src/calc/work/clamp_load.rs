@@ -10,7 +10,7 @@ use super::plan::{ClampLoad, Job, Lends, Planning};
 use super::practice::Practice;
 use super::step::{ClampAsk, Step, StepKind};
 use crate::calc::gluing::{LoadPanel, LoadRules, share_clamps, shared_loads};
-use crate::units::{Length, Minutes};
+use crate::units::{Length, Minutes, Newtons};
 
 /// A glue-up that could share its clamps.
 struct Candidate<'a> {
@@ -18,6 +18,8 @@ struct Candidate<'a> {
     step: usize,
     panel: &'a Panel,
     load: LoadPanel,
+    /// That its number of clamps was reckoned with.
+    least_force: Newtons,
     practice: &'a Practice,
 }
 
@@ -27,7 +29,7 @@ struct Candidate<'a> {
 /// longest reach decide how wide a load may be.
 pub fn clamp_loads(planning: &Planning, projects: &[(&Needs, &Practice)]) -> Vec<ClampLoad> {
     let clamps = planning.lent.iter().filter_map(|lent| match lent.what {
-        Lends::Clamps { reach } if lent.count > 0 => Some(reach),
+        Lends::Clamps { reach, .. } if lent.count > 0 => Some(reach),
         Lends::Clamps { .. } | Lends::Station(_) => None,
     });
     let Some(reach) = clamps.max() else {
@@ -92,7 +94,8 @@ fn candidates<'a>(
                         .any(|(other, key)| *other == job && *key == glue_up.key)
                 });
             let panel = glue_up.panel.and_then(|panel| needs.panels.get(panel));
-            let (Some(panel), Some(clamps), false) = (panel, glue_up.clamps(), is_taken) else {
+            // Clamps of unlike force that press one panel together are counted out for it alone.
+            let (Some(panel), [clamps], false) = (panel, glue_up.clamps(), is_taken) else {
                 continue;
             };
             // A ring that is pressed onto a base lies in its clamps another way.
@@ -107,9 +110,10 @@ fn candidates<'a>(
                         width: panel.width,
                         height: panel.height,
                         clamp_time,
-                        pressure: panel.pressure,
+                        pressure: panel.need.pressure,
                         clamps: i64::from(clamps.number),
                     },
+                    least_force: clamps.least_force,
                     practice,
                 });
             }
@@ -158,6 +162,10 @@ fn load_of(
         clamps: ClampAsk {
             number: u32::try_from(shared.clamps).ok()?,
             least_reach: shared.reach,
+            least_force: members()
+                .map(|member| member.least_force)
+                .max()
+                .unwrap_or_default(),
         },
     })
 }

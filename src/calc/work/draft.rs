@@ -5,11 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::lending::{Ask, Lending, Sets};
 use super::maker::{self, Makers};
 use super::plan::{Given, Job, Lends, Opening, Plan, PlannedBooking, Planning, Use};
-use super::step::{Presence, Station, Step, StepKind};
+use super::step::{ClampAsk, Presence, Station, Step, StepKind};
 use crate::calc::schedule::{
     After, Bound, Busy, Calendar, Due, Hold, Need, Request, Resource, Solution, Task, Window,
 };
-use crate::units::{Length, Minutes, WallMinute};
+use crate::units::{Minutes, Newtons, WallMinute};
 
 /// One task of the request: a step, or the steps of a clamp load that run as one.
 struct Run {
@@ -88,6 +88,7 @@ impl Draft<'_> {
         for run in 0..draft.runs.len() {
             draft.add_asks(run, planning, &load_clamps, &merged, &mut asks);
         }
+        draft.lending.divide(&asks);
         draft.asks = asks;
         draft
     }
@@ -104,7 +105,7 @@ impl Draft<'_> {
         let members = self.runs[run].members.clone();
         // What members of a load use together they use once: one bench, one set of clamps.
         let mut stations: BTreeMap<(Station, usize), u32> = BTreeMap::new();
-        let mut clamps: BTreeMap<usize, (Length, u32)> = BTreeMap::new();
+        let mut clamps: Vec<(usize, ClampAsk)> = Vec::new();
         let mut handed: Vec<(String, u32)> = Vec::new();
         for &(job, place) in &members {
             let step = &jobs[job].steps[place];
@@ -128,18 +129,16 @@ impl Draft<'_> {
                 let most = stations.entry((station, until)).or_default();
                 *most = (*most).max(amount);
             }
-            if let Some(ask) = hold.clamps {
-                let most = clamps.entry(until).or_default();
-                *most = (most.0.max(ask.least_reach), most.1.max(ask.number));
-            }
+            clamps.extend(hold.clamps.iter().map(|ask| (until, *ask)));
         }
         let load = load_clamps
             .iter()
             .find(|(_, place)| merged[*place] == members);
         if let Some((load, _)) = load {
             let ask = planning.loads[*load].clamps;
-            for most in clamps.values_mut() {
-                *most = (ask.least_reach, ask.number);
+            clamps.truncate(1);
+            for (_, own) in &mut clamps {
+                *own = ask;
             }
         }
         for ((station, until), amount) in stations {
@@ -151,6 +150,7 @@ impl Draft<'_> {
                         until,
                         family,
                         level: 0,
+                        force: Newtons::default(),
                         amount,
                         bound,
                     });
@@ -159,18 +159,19 @@ impl Draft<'_> {
                 None => {}
             }
         }
-        for (until, (reach, amount)) in clamps {
-            let family = self.lending.clamps();
-            let bound = self.lending.bind(family, &handed, amount);
+        let family = self.lending.clamps();
+        let together: u32 = clamps.iter().map(|(_, ask)| ask.number).sum();
+        // What stays as it is keeps the very clamps that it has, whichever of its asks they serve.
+        let bound = self.lending.bind(family, &handed, together);
+        if let (Some(bound), Some((until, ask))) = (bound, clamps.first()) {
             asks.push(Ask {
-                run,
-                until,
-                family,
-                level: reach.nm(),
-                amount,
-                bound,
+                amount: together,
+                bound: Some(bound),
+                ..clamps_asked(run, family, &(*until, *ask))
             });
+            return;
         }
+        asks.extend(clamps.iter().map(|ask| clamps_asked(run, family, ask)));
     }
 
     fn step(&self, member: (usize, usize)) -> &Step {
@@ -456,6 +457,18 @@ impl Draft<'_> {
             bound,
             unlisted: self.unlisted.clone(),
         }
+    }
+}
+
+fn clamps_asked(run: usize, family: usize, (until, ask): &(usize, ClampAsk)) -> Ask {
+    Ask {
+        run,
+        until: *until,
+        family,
+        level: ask.least_reach.nm(),
+        force: ask.least_force,
+        amount: ask.number,
+        bound: None,
     }
 }
 

@@ -20,7 +20,7 @@ pub(super) fn add_finish(steps: &mut Steps, coats: u32, feet: bool, practice: &P
             None => {
                 coat.hold = Some(Hold {
                     until: off_rack.to_owned(),
-                    clamps: None,
+                    clamps: Vec::new(),
                     stations: vec![(Station::RackPlace, 1)],
                 });
                 steps.next(coat)

@@ -100,7 +100,7 @@ pub(super) fn add_glue_up(
     glue_up.panel = Some(place);
     glue_up.hold = Some(Hold {
         until: unclamp_key,
-        clamps: Some(panel.clamps),
+        clamps: panel.clamps.clone(),
         stations: Vec::new(),
     });
     let glued = steps.start(glue_up);

@@ -4,8 +4,9 @@ use std::fmt;
 
 use super::design::Kind;
 use super::step::{ClampAsk, Step};
+use crate::calc::gluing::{ClampNeed, GlueLines};
 use crate::calc::matching::{Section, Strip};
-use crate::units::{Between, FoodGrade, Length, Mass, Pressure, Sentence, Volume, WoodFigures};
+use crate::units::{FoodGrade, Length, Mass, Sentence, Volume, WoodFigures};
 
 /// Length along the grain, width across it, and thickness.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -138,12 +139,19 @@ pub struct Panel {
     pub height: Length,
     /// From one side to the other.
     pub parts: Vec<PanelPart>,
-    /// That the softest of its woods bears.
-    pub pressure: Between<Pressure>,
-    pub clamps: ClampAsk,
+    /// All that are spread for it; a ring's is rolled out.
+    pub lines: GlueLines,
+    /// What it asks of clamps, at the pressure that the softest of its woods bears.
+    pub need: ClampNeed,
+    /// From the workshop's own clamps where it lists some that do; together they are the clamps of the panel.
+    pub clamps: Vec<ClampAsk>,
 }
 
 impl Panel {
+    pub fn clamp_count(&self) -> u32 {
+        self.clamps.iter().map(|ask| ask.number).sum()
+    }
+
     /// None on the outer faces: a panel of n parts has n - 1.
     pub fn glue_lines(&self) -> usize {
         self.parts.len().saturating_sub(1)

@@ -6,37 +6,56 @@ use super::needs::{Panel, PanelPart, Warning, WarningKind};
 use super::practice::{Clamping, FlatteningTool, Practice};
 use super::step::ClampAsk;
 use crate::calc::gluing::{
-    AssemblyPlan, GlueLines, Rig, Spreading, clamp_need, plan_assembly, pressure_band,
+    AssemblyPlan, ClampNeed, ClampSet, GlueLines, Rig, Spreading, clamp_need, plan_assembly,
+    pressure_band, take_from_rack,
 };
-use crate::units::{Length, say};
+use crate::units::{Force, Length, Newtons, say};
 
-/// Fewer cannot press a panel evenly; common practice.
-const LEAST_CLAMPS: i64 = 2;
-
-/// Clamps for glue lines `width` apart from the first face to the last, at the lower end of the
-/// pressure that the softest wood bears. `outer_part` is the wood between a caul and the nearest line.
-pub(super) fn clamp_ask(
+/// What glue lines `width` apart from the first face to the last ask of clamps, at the pressure that the softest wood
+/// bears. `outer_part` is the wood between a caul and the nearest line.
+pub(super) fn clamps_asked(
     lines: &GlueLines,
     width: Length,
     outer_part: Length,
     softest: f64,
-    clamping: Clamping,
-) -> ClampAsk {
+    clamping: &Clamping,
+) -> ClampNeed {
     let rig = Rig {
         caul_depth: clamping.caul_depth,
         pad: clamping.pad,
         jaw_width: clamping.jaw_width,
         outer_strip: outer_part,
     };
-    let need = clamp_need(lines, width, pressure_band(softest), &rig)
-        .expect("the outer part is wood, so pressure spreads");
-    let number = need
-        .clamps(clamping.force)
-        .clamp(LEAST_CLAMPS, i64::from(u32::MAX));
-    ClampAsk {
-        number: number as u32,
+    clamp_need(lines, width, pressure_band(softest), &rig)
+        .expect("the outer part is wood, so pressure spreads")
+}
+
+/// The clamps to book: those of the rack that together do it, each as strong as they were reckoned. Where the rack
+/// does not do, so many of its strongest that would; where their force is not known, so many of usual force.
+pub(super) fn clamps_to_book(need: &ClampNeed, clamping: &Clamping) -> Vec<ClampAsk> {
+    let ask = |clamps: i64, least_force: Newtons| ClampAsk {
+        number: clamps.clamp(1, i64::from(u32::MAX)) as u32,
         least_reach: need.reach,
+        least_force,
+    };
+    let force = |set: &ClampSet| set.rated.filter(|rated| rated.newtons() > 0.0);
+    if let Some(picks) = take_from_rack(&clamping.rack, need) {
+        let picks = picks.iter().map(|pick| {
+            let rated = force(&clamping.rack[pick.set]).unwrap_or_default();
+            ask(pick.clamps, rated.into())
+        });
+        return picks.collect();
     }
+    let long_enough = clamping.rack.iter().filter(|set| set.reach >= need.reach);
+    let forces: Option<Vec<Force>> = long_enough.map(force).collect();
+    let strongest = forces
+        .into_iter()
+        .flatten()
+        .max_by(|one, other| one.newtons().total_cmp(&other.newtons()));
+    vec![match strongest {
+        Some(strongest) => ask(need.clamps(strongest), strongest.into()),
+        None => ask(need.clamps(clamping.force), Newtons::default()),
+    }]
 }
 
 /// Strips side by side that become one board or blank.
@@ -98,7 +117,7 @@ impl Glued<'_> {
                 } else {
                     format!("{}, sub-panel {}", self.name, made.len() + 1)
                 };
-                panels.push(self.panel(name, &part.from, &known, softest, practice.clamping));
+                panels.push(self.panel(name, &part.from, &known, softest, &practice.clamping));
                 made.push(part.strips.clone());
             }
             rounds.push(panels);
@@ -118,7 +137,7 @@ impl Glued<'_> {
         from: &[Range<usize>],
         made: &[Range<usize>],
         softest: f64,
-        clamping: Clamping,
+        clamping: &Clamping,
     ) -> Panel {
         let parts = from
             .iter()
@@ -144,15 +163,16 @@ impl Glued<'_> {
             .min();
         let outer = outer.unwrap_or(Length::ZERO);
         let lines = GlueLines::between(from.len(), self.length, self.height);
-        let clamps = clamp_ask(&lines, width, outer, softest, clamping);
+        let need = clamps_asked(&lines, width, outer, softest, clamping);
         Panel {
             name,
             length: self.length,
             width,
             height: self.height,
             parts,
-            pressure: pressure_band(softest),
-            clamps,
+            lines,
+            clamps: clamps_to_book(&need, clamping),
+            need,
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Steps become tasks: attended ones inside openings, machines inside openings with a steward on duty, glue and
 //! oil at any hour. Stations and clamps become resources. Stations of one kind are alike; clamps are not: a long clamp
-//! can do a short job, never the other way.
+//! can do a short job, never the other way; and a strong one can do the work of a weak one.
 //!
 //! **Clamps.** Let `r1 < r2 < .. < rm` be the reaches that the workshop has. A job that asks reach `r` may use any clamp
 //! of the first reach `rc >= r` or beyond. For each `k` one resource stands for all clamps with a reach of at least `rk`, and the job
@@ -13,13 +13,16 @@
 //! search; where that fails, the jobs that stood against each other are bound to the sets they were tried with, each set
 //! becomes a resource of its own for them, and the request is solved again. A round binds at least one more job, and
 //! jobs that are all bound can always be handed out, so this ends. The bound of the first request holds for all.
+//! Jobs that ask for clamps of at least a force draw on one more resource, of the clamps that are long and strong enough
+//! for them. Reach and force are not nested, so this is necessary and not sufficient even at one moment, and the search
+//! that hands out decides.
 
 use super::assign::{Handed, hand_out};
 use super::draft::Draft;
 use super::maker::AtWork;
 use super::step::{ClampAsk, Station, Step};
 use crate::calc::schedule::{Bound, Conflict, Outcome, Request, Tardiness, Weight, Window};
-use crate::units::{Length, WallMinute};
+use crate::units::{Length, Newtons, WallMinute};
 
 /// A time in which the workshop is open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,7 +35,11 @@ pub struct Opening {
 /// What a lent thing is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Lends {
-    Clamps { reach: Length },
+    /// Their force is nothing where nobody entered it.
+    Clamps {
+        reach: Length,
+        force: Newtons,
+    },
     Station(Station),
 }
 

@@ -6,6 +6,8 @@
 use std::collections::BTreeMap;
 
 use super::step::StepKind;
+use crate::calc::gluing::ClampSet;
+use crate::calc::wood::CrossGrain;
 use crate::units::{Force, Length, Minutes};
 
 /// Everything that turns a design into needs and steps besides the design itself.
@@ -67,6 +69,8 @@ pub struct Gluing {
     pub clamped: Minutes,
     /// From milling to gluing at most: 48 hours, because milled faces move and age.
     pub after_milling: Minutes,
+    /// The longest joint across the grain that is glued solid.
+    pub cross_grain: Length,
 }
 
 impl Default for Gluing {
@@ -76,14 +80,17 @@ impl Default for Gluing {
             seconds_a_line: 30,
             clamped: Minutes(720),
             after_milling: Minutes(2880),
+            cross_grain: CrossGrain::USUAL_LONGEST,
         }
     }
 }
 
 /// What the workshop's clamps and cauls are like.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Clamping {
-    /// Of one clamp; a measured one beats a rated one.
+    /// The workshop's own clamps; empty where nobody listed them.
+    pub rack: Vec<ClampSet>,
+    /// Of a clamp whose own force nobody entered.
     pub force: Force,
     /// Of each caul, from the jaw to the panel.
     pub caul_depth: Length,
@@ -96,6 +103,7 @@ pub struct Clamping {
 impl Default for Clamping {
     fn default() -> Clamping {
         Clamping {
+            rack: Vec::new(),
             force: Force::from_newtons(4500.0),
             caul_depth: Length::from_inches(2, 1),
             pad: Length::ZERO,

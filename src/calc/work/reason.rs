@@ -271,7 +271,7 @@ fn other_uses(planning: &Planning, plan: &Plan, booked: &PlannedBooking) -> Vec<
 }
 
 /// What the step uses and would find taken if it began at `start`: everything of the same kind that
-/// reaches as far counts as free for it.
+/// reaches as far and presses as hard counts as free for it.
 fn in_use(
     planning: &Planning,
     booked: &PlannedBooking,
@@ -285,7 +285,7 @@ fn in_use(
             .find(|lent| lent.id == id)
             .map(|lent| lent.what)
     };
-    // What it has been handed, by kind: of clamps the shortest reach that it was given.
+    // What it has been handed, by kind: of clamps the shortest reach and the least force that it was given.
     let mut asks: Vec<(Lends, u32, WallMinute)> = Vec::new();
     for used in &booked.uses {
         let Some(lends) = what(&used.id) else {
@@ -297,7 +297,19 @@ fn in_use(
         });
         match known {
             Some((known, amount, to)) => {
-                *known = (*known).min(lends);
+                *known = match (*known, lends) {
+                    (
+                        Lends::Clamps { reach, force },
+                        Lends::Clamps {
+                            reach: other_reach,
+                            force: other_force,
+                        },
+                    ) => Lends::Clamps {
+                        reach: reach.min(other_reach),
+                        force: force.min(other_force),
+                    },
+                    (known, _) => known,
+                };
                 *amount += used.amount;
                 *to = (*to).max(used.to);
             }
@@ -307,7 +319,13 @@ fn in_use(
     asks.into_iter()
         .filter_map(|(lends, asked, to)| {
             let serves = |other: Lends| match (lends, other) {
-                (Lends::Clamps { reach }, Lends::Clamps { reach: other }) => other >= reach,
+                (
+                    Lends::Clamps { reach, force },
+                    Lends::Clamps {
+                        reach: other_reach,
+                        force: other_force,
+                    },
+                ) => other_reach >= reach && other_force >= force,
                 (one, other) => one == other,
             };
             let of_kind = planning.lent.iter().filter(|lent| serves(lent.what));

@@ -15,12 +15,12 @@ use super::limits::{machine_warnings, within};
 use super::needs::{
     Flaw, Leftover, Needs, Panel, PanelPart, Size, Warning, WarningKind, Wood, gather,
 };
-use super::panel::{assembly_warning, clamp_ask};
+use super::panel::{assembly_warning, clamps_asked, clamps_to_book};
 use super::practice::Practice;
-use super::step::{Amount, ClampAsk, StepKind, Steps, after, step};
+use super::step::{Amount, StepKind, Steps, after, step};
 use super::striped_board::Surface;
 use super::wood::{softest, weight};
-use crate::calc::gluing::{GlueLines, pressure_band};
+use crate::calc::gluing::GlueLines;
 use crate::calc::matching::Shop;
 use crate::calc::pattern::{BoardStrip, fill};
 use crate::calc::shaping::{Circle, CircleCuts, cut_circle};
@@ -203,21 +203,13 @@ impl RoundTray {
 
     /// The ring is pressed onto the base over its whole round: its middle line, rolled out, is one glue
     /// line as high as the rim is wide.
-    fn ring_clamps(&self, softest: f64, practice: &Practice) -> ClampAsk {
+    fn ring_line(&self) -> GlueLines {
         let around = Length::from_mm_rounded(PI * (self.diameter - self.rim).mm());
-        let lines = GlueLines {
+        GlueLines {
             count: 1,
             length: around,
             height: self.rim,
-        };
-        let width = self.base_thickness + self.ring_thickness;
-        clamp_ask(
-            &lines,
-            width,
-            self.ring_thickness,
-            softest,
-            practice.clamping,
-        )
+        }
     }
 }
 
@@ -366,17 +358,22 @@ impl Work for RoundTray {
             }
         };
         let softest = softest(places.iter().map(|place| place.species.as_str()), woods);
+        let lines = self.ring_line();
+        let stack = self.base_thickness + self.ring_thickness;
+        let clamping = &practice.clamping;
+        let need = clamps_asked(&lines, stack, self.ring_thickness, softest, clamping);
         let tray = Panel {
             name: "tray".to_owned(),
             length: self.diameter,
-            width: self.base_thickness + self.ring_thickness,
+            width: stack,
             height: self.rim,
             parts: vec![
                 whole(0, first_panel, 0),
                 whole(first_panel, panels.len(), first_piece),
             ],
-            pressure: pressure_band(softest),
-            clamps: self.ring_clamps(softest, practice),
+            lines,
+            clamps: clamps_to_book(&need, clamping),
+            need,
         };
         add_glue_up(
             &mut steps,

@@ -1,7 +1,7 @@
 //! Steps of work: what is done, how long it takes, what it uses, what it waits for.
 
 use super::practice::Practice;
-use crate::units::{Area, Length, Minutes};
+use crate::units::{Area, Length, Minutes, Newtons};
 
 /// A place, machine or shelf that a step uses. Clamps are asked for by reach instead.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -351,12 +351,14 @@ impl StepKind {
     }
 }
 
-/// How many clamps, and how far at least each must open.
+/// How many clamps, how far at least each must open, and how hard at least each must press.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ClampAsk {
     pub number: u32,
     /// Panel, both cauls and pads.
     pub least_reach: Length,
+    /// That the number was reckoned with; nothing where any clamp will do.
+    pub least_force: Newtons,
 }
 
 /// A wait: this step starts from `min_gap` to `max_gap` minutes after the end of step `key`.
@@ -372,7 +374,8 @@ pub struct After {
 pub struct Hold {
     /// The key of the later step.
     pub until: String,
-    pub clamps: Option<ClampAsk>,
+    /// More than one where clamps of unlike force press together.
+    pub clamps: Vec<ClampAsk>,
     pub stations: Vec<(Station, u32)>,
 }
 
@@ -400,8 +403,8 @@ impl Step {
     }
 
     /// The clamps that the step sets.
-    pub fn clamps(&self) -> Option<ClampAsk> {
-        self.hold.as_ref().and_then(|hold| hold.clamps)
+    pub fn clamps(&self) -> &[ClampAsk] {
+        self.hold.as_ref().map_or(&[], |hold| &hold.clamps)
     }
 }
 

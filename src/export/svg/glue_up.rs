@@ -51,7 +51,7 @@ pub fn glue_up(
         .map(|part| part_of(needs, panel, *part, turn))
         .collect();
     let caul_depth = practice.clamping.caul_depth;
-    let clamps = glued.clamps.number as usize;
+    let clamps = glued.clamp_count() as usize;
     let above = clamps.div_ceil(2);
     let description = format!(
         "{} of {}, {} high, {}. {}: {above} above the panel and {} below it by turns, with a caul along each side. \
@@ -62,7 +62,7 @@ pub fn glue_up(
         counted(glued.glue_lines(), "glue line", "glue lines"),
         counted(clamps, "clamp", "clamps"),
         clamps - above,
-        style.show(glued.clamps.least_reach)
+        style.show(glued.need.reach)
     );
     let mut canvas = Canvas::new(
         style.prefix,
@@ -126,7 +126,7 @@ pub fn glue_up(
     let mut y = reach.1 + jaws + 12.0;
     if let [first, second, ..] = places.as_slice() {
         // Clamps stand half a spacing from the ends.
-        let spacing = Length::from_nm(glued.length.nm() / glued.clamps.number.max(1) as i64);
+        let spacing = Length::from_nm(glued.length.nm() / glued.clamp_count().max(1) as i64);
         dimension_across(&mut canvas, *first, *second, y, &style.show(spacing));
         y += 17.0;
     }
@@ -388,14 +388,14 @@ fn from_the_end(
 
 /// A ring on its base: clamps all around from above, then the stack from its side.
 fn stacked(style: &Style, tray: &RoundTray, glued: &Panel) -> Drawing {
-    let clamps = glued.clamps.number as usize;
+    let clamps = glued.clamp_count() as usize;
     let description = format!(
         "The ring on its base, {} across and {} high together, with {} around the rim, opposite ones tightened by turns, \
          and scrap under each jaw. The clamps must open at least {}.",
         style.show(tray.diameter),
         style.show(tray.base_thickness + tray.ring_thickness),
         counted(clamps, "clamp", "clamps"),
-        style.show(glued.clamps.least_reach)
+        style.show(glued.need.reach)
     );
     let title = format!("Glue-up of {}", glued.name);
     let mut canvas = Canvas::new(style.prefix, style.width, &title, &description);

@@ -12,7 +12,7 @@ use super::{read, title};
 use crate::app::App;
 use crate::app::species::Woods;
 use crate::store::LumberId;
-use crate::store::lumber::{self, Lumber, NewLumber};
+use crate::store::lumber::{self, Lumber, NewLumber, Sale};
 use crate::units::{Money, Volume};
 use crate::web::{Error, IfMatch, Json, JsonBody, Path, Routes, Steward, Version, Who};
 use crate::wire::Node;
@@ -41,8 +41,22 @@ struct LumberBody {
     width: Value,
     #[schema(value_type = f64, example = 19.05)]
     thickness: Value,
+    /// Of what it is sold by.
     #[schema(example = 24.5)]
     price: f64,
+    /// `board`, or `board foot` as hardwood is tallied.
+    #[schema(example = "board")]
+    price_per: &'static str,
+    /// The thickness as the trade calls it, in quarters of an inch, where the tally counts with it.
+    quarters: Option<u8>,
+    /// The yard cuts it and sells whole feet of it.
+    sold_in_parts: bool,
+    /// What the tally of the whole board counts, in board feet.
+    #[schema(example = 2.0)]
+    tallied_board_feet: f64,
+    #[schema(example = 24.5)]
+    whole_price: f64,
+    /// By volume.
     #[schema(example = 18.67)]
     price_per_board_foot: f64,
     square_ends: bool,
@@ -62,8 +76,21 @@ impl LumberBody {
             width: to_json(board.width),
             thickness: to_json(board.thickness),
             price: board.price.units(),
-            price_per_board_foot: Money::from_units_rounded(board.price.units() / board_feet)
-                .units(),
+            price_per: match board.sale {
+                Sale::Whole => "board",
+                Sale::BoardFoot { .. } => "board foot",
+            },
+            quarters: match board.sale {
+                Sale::BoardFoot { quarters, .. } => quarters,
+                Sale::Whole => None,
+            },
+            sold_in_parts: matches!(board.sale, Sale::BoardFoot { in_parts: true, .. }),
+            tallied_board_feet: board.tally(board.length).board_feet(),
+            whole_price: board.whole_price().units(),
+            price_per_board_foot: Money::from_units_rounded(
+                board.whole_price().units() / board_feet,
+            )
+            .units(),
             square_ends: board.square_ends,
             straight_edges: board.straight_edges,
             version: row.version,
@@ -93,9 +120,17 @@ struct LumberDraft {
     width: Value,
     #[schema(value_type = String, example = "3/4 in")]
     thickness: Value,
-    /// Of one board.
+    /// Of one board, or of a board foot.
     #[schema(example = 24.5)]
     price: f64,
+    /// `board` unless given, or `board foot`.
+    #[schema(example = "board foot")]
+    price_per: Option<String>,
+    /// Only of a board sold by the board foot: 8 for 8/4. Left out, the thickness itself is counted.
+    #[schema(example = 8)]
+    quarters: Option<u8>,
+    /// Only of a board sold by the board foot.
+    sold_in_parts: Option<bool>,
     square_ends: Option<bool>,
     straight_edges: Option<bool>,
 }
@@ -108,6 +143,9 @@ fn draft(node: &Node<'_>, woods: &Woods) -> Option<NewLumber> {
         "width",
         "thickness",
         "price",
+        "price_per",
+        "quarters",
+        "sold_in_parts",
         "square_ends",
         "straight_edges",
     ])?;
@@ -123,6 +161,25 @@ fn draft(node: &Node<'_>, woods: &Woods) -> Option<NewLumber> {
     let width = body.required("width", |field| field.positive_length());
     let thickness = body.required("thickness", |field| field.positive_length());
     let price = body.required("price", |field| field.money());
+    let by_foot = body.optional("price_per", |field| {
+        field.one_of(&[("board", false), ("board foot", true)])
+    });
+    let by_foot = by_foot.unwrap_or(false);
+    let quarters = body.optional("quarters", |field| {
+        let quarters = field.whole(4..=32)?;
+        if by_foot {
+            u8::try_from(quarters).ok()
+        } else {
+            field.refuse("is only for a board sold by the board foot; must be left out")
+        }
+    });
+    let in_parts = body.optional("sold_in_parts", |field| {
+        let in_parts = field.boolean()?;
+        if in_parts && !by_foot {
+            return field.refuse("is only for a board sold by the board foot; must be false");
+        }
+        Some(in_parts)
+    });
     let square_ends = body.optional("square_ends", |field| field.boolean());
     let straight_edges = body.optional("straight_edges", |field| field.boolean());
     Some(NewLumber {
@@ -132,6 +189,14 @@ fn draft(node: &Node<'_>, woods: &Woods) -> Option<NewLumber> {
         width: width?,
         thickness: thickness?,
         price: price?,
+        sale: if by_foot {
+            Sale::BoardFoot {
+                quarters,
+                in_parts: in_parts.unwrap_or(false),
+            }
+        } else {
+            Sale::Whole
+        },
         square_ends: square_ends.unwrap_or(false),
         straight_edges: straight_edges.unwrap_or(false),
     })

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
-use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 use utoipa::ToSchema;
@@ -13,12 +13,12 @@ use utoipa_axum::routes;
 use super::{read, title};
 use crate::app::settings::{self, Counts, Draft, Figure, label_stock};
 use crate::app::species::Woods;
-use crate::app::{App, choice};
+use crate::app::{App, choice, days};
 use crate::calc::work::StepKind;
 use crate::export::pdf::LabelStock;
 use crate::reference;
 use crate::store::practice::{FLATTENING_TOOLS, PracticeChanges};
-use crate::store::settings::{Climate, Cutting, Labels};
+use crate::store::settings::{AirReading, Cutting, HERE, Labels, Season};
 use crate::store::species;
 use crate::store::workshop::{self, Workshop};
 use crate::units::{Length, LengthFormat, Money};
@@ -32,15 +32,21 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .api(Who::Steward, routes!(update_workshop))
 }
 
-/// A reading of the air.
+/// A reading of the air. The newest one whose place is `workshop` is the air that glue and offcuts are in now; movement
+/// is reckoned between the driest and the dampest of all.
 #[derive(Serialize, ToSchema)]
 struct Air {
+    #[schema(example = "workshop")]
+    place: String,
+    /// `winter`, `spring`, `summer` or `autumn`.
+    #[schema(example = "winter")]
+    season: &'static str,
     #[schema(example = 20.5)]
     temperature_c: f64,
     #[schema(example = 45.0)]
     relative_humidity_percent: f64,
-    #[schema(value_type = Option<String>, format = DateTime)]
-    read_at: Option<Timestamp>,
+    #[schema(value_type = String, format = Date, example = "2027-02-14")]
+    read_on: Date,
 }
 
 /// Saws, trims, and what is worth keeping. Lengths are millimetres.
@@ -95,11 +101,21 @@ struct WorkshopBody {
     members_see_users: bool,
     /// Whether notices may be posted to addresses inside the workshop's own network.
     notices_inside: bool,
-    air: Option<Air>,
+    /// By place and season.
+    air: Vec<Air>,
     cutting: CuttingBody,
     /// Asked for a board foot from the bins where the species has no price of its own.
     #[schema(example = 2.5)]
     price_per_board_foot: f64,
+    /// Of a kilogram; 0 where nobody counts it.
+    #[schema(example = 12.0)]
+    price_of_glue: f64,
+    /// For a square metre of board, through all grits.
+    #[schema(example = 3.0)]
+    price_of_abrasive: f64,
+    /// Of a litre.
+    #[schema(example = 40.0)]
+    price_of_finish: f64,
     /// Species with a price of their own, a board foot each.
     prices: BTreeMap<String, f64>,
     /// Grits of sandpaper on the shelf, coarse to fine.
@@ -128,11 +144,17 @@ impl WorkshopBody {
             guests_may_look: settings.guests_may_look,
             members_see_users: settings.members_see_users,
             notices_inside: settings.notices_inside,
-            air: settings.climate.map(|air| Air {
-                temperature_c: air.temperature_c,
-                relative_humidity_percent: air.relative_humidity_percent,
-                read_at: Timestamp::from_second(air.read_at).ok(),
-            }),
+            air: settings
+                .air
+                .iter()
+                .map(|air| Air {
+                    place: air.place.clone(),
+                    season: air.season.word(),
+                    temperature_c: air.temperature_c,
+                    relative_humidity_percent: air.relative_humidity_percent,
+                    read_on: air.read_on,
+                })
+                .collect(),
             cutting: CuttingBody {
                 rip_kerf: to_json(cutting.rip_kerf),
                 crosscut_kerf: to_json(cutting.crosscut_kerf),
@@ -144,6 +166,9 @@ impl WorkshopBody {
                 keep_credit: f64::from(cutting.keep_credit_thousandths) / 1000.0,
             },
             price_per_board_foot: settings.price_per_board_foot().units(),
+            price_of_glue: Money::from_cents(settings.materials.glue_cents).units(),
+            price_of_abrasive: Money::from_cents(settings.materials.abrasive_cents).units(),
+            price_of_finish: Money::from_cents(settings.materials.finish_cents).units(),
             prices: prices
                 .iter()
                 .map(|(name, price)| (name.clone(), price.units()))
@@ -200,14 +225,21 @@ struct WorkshopChange {
     guests_may_look: Option<bool>,
     members_see_users: Option<bool>,
     notices_inside: Option<bool>,
-    /// A reading; the program notes when. `null` forgets it.
-    #[schema(value_type = Option<Object>, example = json!({"temperature_c": 20.5, "relative_humidity_percent": 45}))]
+    /// All readings by place and season; `place` is the workshop and `read_on` today unless they are given.
+    #[schema(value_type = Option<Vec<Object>>, example = json!([{"place": "workshop", "season": "winter", "temperature_c": 20.5,
+        "relative_humidity_percent": 35, "read_on": "2027-02-14"}]))]
     air: Option<Value>,
     /// Any of the lengths and `keep_credit`; a length is text with its unit or a number of millimetres.
     #[schema(value_type = Option<Object>, example = json!({"rip_kerf": "1/8 in", "keep_credit": 0.5}))]
     cutting: Option<Value>,
     #[schema(example = 2.5)]
     price_per_board_foot: Option<f64>,
+    #[schema(example = 12.0)]
+    price_of_glue: Option<f64>,
+    #[schema(example = 3.0)]
+    price_of_abrasive: Option<f64>,
+    #[schema(example = 40.0)]
+    price_of_finish: Option<f64>,
     /// By species; `null` takes its own price away.
     #[schema(value_type = Option<Object>, example = json!({"black walnut": 9.5}))]
     prices: Option<Value>,
@@ -216,7 +248,7 @@ struct WorkshopChange {
     practice: Option<Value>,
 }
 
-const FIELDS: [&str; 13] = [
+const FIELDS: [&str; 16] = [
     "name",
     "time_zone",
     "claim_days",
@@ -227,6 +259,9 @@ const FIELDS: [&str; 13] = [
     "air",
     "cutting",
     "price_per_board_foot",
+    "price_of_glue",
+    "price_of_abrasive",
+    "price_of_finish",
     "prices",
     "grits",
     "practice",
@@ -251,7 +286,7 @@ fn put<T>(place: &mut T, value: Option<T>) {
 }
 
 /// Puts what a body says into the draft; a flaw leaves it as it was and is noted.
-fn draft(node: &Node<'_>, draft: &mut Draft, woods: &Woods, now: Timestamp) -> Option<()> {
+fn draft(node: &Node<'_>, draft: &mut Draft, woods: &Woods, today: Date) -> Option<()> {
     let body = node.object(&FIELDS)?;
     put(
         &mut draft.name,
@@ -280,14 +315,24 @@ fn draft(node: &Node<'_>, draft: &mut Draft, woods: &Woods, now: Timestamp) -> O
     ] {
         put(place, body.optional(name, |field| field.boolean()));
     }
-    let air = body.optional("air", |field| or_null(&field, |field| air(field, now)));
-    put(&mut settings.climate, air);
+    let air = body.optional("air", |field| {
+        field.list_of_at_most(settings::MOST_READINGS, |reading| air(&reading, today))
+    });
+    put(&mut settings.air, air);
     body.optional("cutting", |field| cutting(&field, &mut settings.cutting));
     let price = body.optional("price_per_board_foot", |field| field.money());
     put(
         &mut settings.price_per_board_foot_cents,
         price.map(Money::cents),
     );
+    for (name, place) in [
+        ("price_of_glue", &mut settings.materials.glue_cents),
+        ("price_of_abrasive", &mut settings.materials.abrasive_cents),
+        ("price_of_finish", &mut settings.materials.finish_cents),
+    ] {
+        let price = body.optional(name, |field| field.money());
+        put(place, price.map(Money::cents));
+    }
     put(
         &mut draft.prices,
         body.optional("prices", |field| prices(&field, woods)),
@@ -338,16 +383,33 @@ fn labels(node: &Node<'_>) -> Option<Labels> {
     ))
 }
 
-fn air(node: &Node<'_>, now: Timestamp) -> Option<Climate> {
-    let body = node.object(&["temperature_c", "relative_humidity_percent"])?;
+fn air(node: &Node<'_>, today: Date) -> Option<AirReading> {
+    let body = node.object(&[
+        "place",
+        "season",
+        "temperature_c",
+        "relative_humidity_percent",
+        "read_on",
+    ])?;
+    let place = body.field("place").map(|field| title(&field, 60));
+    let season = body.required("season", |field| field.one_of(&Season::ALL));
+    let read_on = body.field("read_on").map(|field| {
+        let text = field.text()?;
+        match text.parse::<Date>() {
+            Ok(day) => Some(day),
+            Err(_) => field.refuse("is no day; must be like 2027-02-14"),
+        }
+    });
     let temperature = body.required("temperature_c", |field| field.number(-30.0..=60.0));
     let humidity = body.required("relative_humidity_percent", |field| {
         field.number(0.0..=100.0)
     });
-    Some(Climate {
+    Some(AirReading {
+        place: place.unwrap_or_else(|| Some(HERE.to_owned()))?,
+        season: season?,
         temperature_c: temperature?,
         relative_humidity_percent: humidity?,
-        read_at: now.as_second(),
+        read_on: read_on.unwrap_or(Some(today))?,
     })
 }
 
@@ -498,8 +560,9 @@ async fn update_workshop(
 ) -> Result<Response, Error> {
     let woods = Woods::load(app.store.read()).await?;
     let mut set = Draft::of(&workshop::get(app.store.read()).await?);
-    let now = app.clock.now();
-    read(&body, |node| draft(&node, &mut set, &woods, now))?;
+    let zone = workshop::get(app.store.read()).await?.time_zone;
+    let today = days::day_of(app.clock.now(), &zone);
+    read(&body, |node| draft(&node, &mut set, &woods, today))?;
     let flaws = settings::flaws(&set, LengthFormat::Millimetres);
     if !flaws.is_empty() {
         return Err(Error::Wrong(flaws.into_iter().map(placed).collect()));
@@ -513,14 +576,12 @@ async fn update_workshop(
 /// The flaw of a draft at its place in the body.
 fn placed(flaw: FieldError) -> FieldError {
     let name = flaw.pointer.trim_start_matches('/').to_owned();
-    let parent = if FIELDS.contains(&name.as_str()) {
+    let parent = if FIELDS.contains(&name.split('/').next().unwrap_or_default()) {
         ""
     } else if settings::figures().any(|figure| figure.name == name) {
         "/practice"
     } else if StepKind::from_key(&name).is_some() {
         "/practice/step_minutes"
-    } else if name == "temperature_c" || name == "relative_humidity_percent" {
-        "/air"
     } else {
         "/cutting"
     };

@@ -7,14 +7,15 @@ use super::super::design;
 use super::super::problem::Problem;
 use super::super::reading::{Node, Object, read};
 use super::air::air_of;
-use super::answer::{MOST_PIECES, moisture};
+use super::answer::{MOST_PIECES, growth_rings, moisture};
 use super::finishing::known_finish;
 use super::glue_up::known_glue;
 use super::money::read_prices;
-use crate::calc::advice::{Air, MeasuredPiece, advise};
+use crate::calc::advice::{MeasuredPiece, Season, advise};
 use crate::calc::gluing::ClampSet;
 use crate::calc::matching::Shop;
-use crate::calc::work::{Practice, Wood, needs};
+use crate::calc::wood::GrowthRings;
+use crate::calc::work::{Needs, Practice, Wood, needs};
 use crate::reference::{Finish, Glue, Species, finish, glue, woods};
 use crate::units::Force;
 
@@ -29,6 +30,8 @@ pub(super) fn project_advice(body: &[u8]) -> Result<Value, Problem> {
             "workshop_air",
             "dry_season",
             "damp_season",
+            "growth_rings",
+            "longest_solid_joint",
             "measured",
             "clamps",
             "grits",
@@ -51,7 +54,11 @@ pub(super) fn project_advice(body: &[u8]) -> Result<Value, Problem> {
 
         let (drawn, glue, finish): (_, &Glue, &Finish) = (drawn?, glue?, finish?);
         let known: Vec<Wood> = woods().iter().map(wood).collect();
-        let practice = Practice::default();
+        let mut practice = Practice::default();
+        practice.clamping.rack = clamps?;
+        if let Some(field) = body.field("longest_solid_joint") {
+            practice.gluing.cross_grain = field.length()?;
+        }
         let needed = match needs(&drawn, &practice, &Shop::default(), &known) {
             Ok(needed) => needed,
             Err(flaws) => {
@@ -66,18 +73,37 @@ pub(super) fn project_advice(body: &[u8]) -> Result<Value, Problem> {
         if let Some(coats) = coats {
             circumstances.finish.choice.coats = coats?;
         }
-        let or_usual = |read: Option<Option<Air>>, usual: Air| read.unwrap_or(Some(usual));
-        circumstances.dry_season = or_usual(dry, circumstances.dry_season)?;
-        circumstances.damp_season = or_usual(damp, circumstances.damp_season)?;
+        for (given, name, season) in [
+            (dry, "the dry season", &mut circumstances.dry_season),
+            (damp, "the damp season", &mut circumstances.damp_season),
+        ] {
+            if let Some(air) = given {
+                *season = Season {
+                    air: air?,
+                    name: name.to_owned(),
+                    is_read: true,
+                };
+            }
+        }
+        circumstances.rings = match body.field("growth_rings") {
+            Some(field) => rings_of(&field, &needed)?,
+            None => Vec::new(),
+        };
         circumstances.air = now.map_or(Some(None), |air| air.map(Some))?;
         circumstances.measured = measured?;
-        circumstances.clamps = clamps?;
         circumstances.grits = grits?;
         if let Some(prices) = prices {
             circumstances.prices = prices?;
         }
         let advice = advise(&needed, &practice, &circumstances);
-        let mut answer = advice_to_json(&advice, &circumstances, woods(), glue, finish);
+        let mut answer = advice_to_json(
+            &advice,
+            &circumstances,
+            &practice.clamping.rack,
+            woods(),
+            glue,
+            finish,
+        );
         answer["warnings"] = needed
             .warnings
             .iter()
@@ -124,6 +150,28 @@ fn wood(species: &Species) -> Wood {
         figures: species.figures,
         food: species.food,
     }
+}
+
+/// By the name of the strip or blank; what is not named is unknown.
+fn rings_of(node: &Node<'_>, needs: &Needs) -> Option<Vec<GrowthRings>> {
+    let mut rings = vec![GrowthRings::Unknown; needs.places.len()];
+    for (name, field) in node.table()? {
+        match needs.places.iter().position(|place| place.label == name) {
+            Some(place) => rings[place] = growth_rings(&field)?,
+            None => {
+                let known: Vec<&str> = needs
+                    .places
+                    .iter()
+                    .map(|place| place.label.as_str())
+                    .collect();
+                return field.refuse(format!(
+                    "names no piece of this design; must be one of {}",
+                    known.join(", ")
+                ));
+            }
+        }
+    }
+    Some(rings)
 }
 
 fn measured_piece(node: Node<'_>) -> Option<MeasuredPiece> {

@@ -1,5 +1,6 @@
 //! The JSON interface as scripts use it.
 
+mod advice;
 mod at_the_bin;
 mod choices;
 mod me;

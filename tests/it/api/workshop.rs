@@ -42,7 +42,12 @@ async fn a_steward_sets_every_part_with_one_call() {
     let change = json!({
         "name": "Sparrow Yard", "time_zone": "Europe/Paris", "claim_days": 21, "guests_may_look": true,
         "labels": {"paper": "A4", "columns": 3, "rows": 8},
-        "air": {"temperature_c": 20.5, "relative_humidity_percent": 45},
+        "air": [
+            {"season": "winter", "temperature_c": 20.5, "relative_humidity_percent": 35},
+            {"place": "kitchen", "season": "summer", "temperature_c": 24, "relative_humidity_percent": 61,
+             "read_on": "2026-07-14"},
+        ],
+        "price_of_glue": 14, "price_of_finish": 38.5,
         "cutting": {"rip_kerf": "1/8 in", "keep_credit": 0.25},
         "price_per_board_foot": 2.5, "prices": {"black walnut": 9.5}, "grits": [220, 80, 80],
         "practice": {"flattening": "1/16 in", "clamped_minutes": 600, "step_minutes": {"rip": 4}},
@@ -65,7 +70,18 @@ async fn a_steward_sets_every_part_with_one_call() {
         now["labels"],
         json!({"paper": "A4", "columns": 3, "rows": 8})
     );
-    assert_eq!(now["air"]["read_at"], "2027-03-01T08:00:00Z");
+    assert_eq!(
+        now["air"],
+        json!([
+            {"place": "workshop", "season": "winter", "temperature_c": 20.5, "relative_humidity_percent": 35.0,
+             "read_on": "2027-03-01"},
+            {"place": "kitchen", "season": "summer", "temperature_c": 24.0, "relative_humidity_percent": 61.0,
+             "read_on": "2026-07-14"},
+        ])
+    );
+    assert_eq!(now["price_of_glue"], 14.0);
+    assert_eq!(now["price_of_abrasive"], 0.0);
+    assert_eq!(now["price_of_finish"], 38.5);
     assert_eq!(now["cutting"]["rip_kerf"], 3.175);
     assert_eq!(now["cutting"]["keep_credit"], 0.25);
     assert_eq!(now["price_per_board_foot"], 2.5);
@@ -78,10 +94,10 @@ async fn a_steward_sets_every_part_with_one_call() {
     // What is left out stays; null goes back to the usual.
     let newer = set.header("etag").to_owned();
     let back =
-        json!({"air": null, "prices": {"black walnut": null}, "practice": {"flattening": null}});
+        json!({"air": [], "prices": {"black walnut": null}, "practice": {"flattening": null}});
     let set = put(&script, Method::PATCH, "/api/v1/workshop", &newer, back).await;
     let now = set.json();
-    assert_eq!(now["air"], Value::Null);
+    assert_eq!(now["air"], json!([]));
     assert_eq!(now["prices"], json!({}));
     assert_eq!(
         now["practice"],
@@ -96,6 +112,9 @@ async fn every_wrong_setting_is_named_at_its_place_and_nothing_is_set() {
     let script = steward(&app).await;
     let wrong = json!({
         "name": "", "time_zone": "Nowhere/Land", "claim_days": 0, "colour": "red",
+        "air": [{"season": "monsoon", "temperature_c": 20, "relative_humidity_percent": 101},
+                {"season": "winter", "temperature_c": 20, "relative_humidity_percent": 40, "read_on": "soon"}],
+        "price_of_glue": -1,
         "cutting": {"min_rip_length": "2 in", "rip_kerf": "thin"}, "prices": {"cheese": 2},
         "practice": {"flattening": "9 ft", "glue": "porridge"},
     });
@@ -105,6 +124,10 @@ async fn every_wrong_setting_is_named_at_its_place_and_nothing_is_set() {
         "/name",
         "/claim_days",
         "/colour",
+        "/air/0/season",
+        "/air/0/relative_humidity_percent",
+        "/air/1/read_on",
+        "/price_of_glue",
         "/cutting/rip_kerf",
         "/prices/cheese",
         "/practice/flattening",

@@ -47,7 +47,7 @@ fn draw_glue_up(design: &Design, panel: usize) -> Seen {
 fn clamps_lie_above_and_below_by_turns() {
     let design = default_design(Kind::StripedBoard);
     let needs = needs_of(&design);
-    let clamps = needs.panels[0].clamps.number as usize;
+    let clamps = needs.panels[0].clamp_count() as usize;
     assert!(clamps >= 2);
     let seen = draw_glue_up(&design, 0);
     assert_eq!(seen.all("g.clamp-above").len(), clamps.div_ceil(2));
@@ -110,7 +110,7 @@ fn a_ring_is_clamped_all_around_its_base() {
     let seen = draw_glue_up(&design, last);
     assert_eq!(
         seen.all("g.clamp-around").len(),
-        needs.panels[last].clamps.number as usize
+        needs.panels[last].clamp_count() as usize
     );
     assert!(
         seen.description()

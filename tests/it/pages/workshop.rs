@@ -377,18 +377,36 @@ async fn settings_are_kept_part_by_part() {
             ("name", "Our shed"),
             ("time_zone", "Europe/Paris"),
             ("claim_days", "21"),
-            ("temperature", "68 F"),
-            ("humidity", "45"),
         ],
     )
     .await;
+    let air = change(
+        "/workshop/settings/air",
+        &[
+            ("air-0-place", "workshop"),
+            ("air-0-season", "winter"),
+            ("air-0-temperature_c", "68 F"),
+            ("air-0-relative_humidity_percent", "35"),
+            ("air-1-place", "kitchen"),
+            ("air-1-season", "summer"),
+            ("air-1-temperature_c", "24"),
+            ("air-1-relative_humidity_percent", "62 %"),
+            ("air-1-read_on", "2026-07-14"),
+        ],
+    )
+    .await;
+    assert_eq!(air.status, StatusCode::SEE_OTHER, "{}", air.text());
     assert_eq!(general.status, StatusCode::SEE_OTHER, "{}", general.text());
     change(
         "/workshop/settings/cutting",
         &[("rip_kerf", "2.4 mm"), ("keep_credit", "50")],
     )
     .await;
-    change("/workshop/settings/prices", &[("price", "3.5")]).await;
+    change(
+        "/workshop/settings/prices",
+        &[("price", "3.5"), ("price_of_glue", "14")],
+    )
+    .await;
     change(
         "/workshop/settings/practice",
         &[
@@ -402,9 +420,15 @@ async fn settings_are_kept_part_by_part() {
     change("/workshop/settings/steps", &[("glue-up", "55")]).await;
     let kept = settings(&app).await;
     assert_eq!(kept.claim_days, 21);
-    let climate = kept.climate.unwrap();
-    assert_eq!(climate.temperature_c, 20.0);
-    assert_eq!(climate.read_at, app.app.clock.now().as_second());
+    let now = kept.air_now().unwrap();
+    assert_eq!(
+        (now.temperature_c, now.relative_humidity_percent),
+        (20.0, 35.0)
+    );
+    assert_eq!(now.read_on.to_string(), "2027-03-01");
+    assert_eq!(kept.air[1].place, "kitchen");
+    assert_eq!(kept.air[1].read_on.to_string(), "2026-07-14");
+    assert_eq!(kept.materials.glue_cents, 1400);
     assert_eq!(kept.cutting.rip_kerf.nm(), 2_400_000);
     assert_eq!(kept.cutting.keep_credit_thousandths, 500);
     assert_eq!(kept.price_per_board_foot_cents, 350);
@@ -434,8 +458,13 @@ async fn wrong_settings_are_told_beside_their_fields_and_nothing_is_saved() {
                 ("name", ""),
                 ("time_zone", "Mars/Olympus"),
                 ("claim_days", "0"),
-                ("temperature", "warm"),
-                ("humidity", "120"),
+            ],
+        ),
+        (
+            "/workshop/settings/air",
+            vec![
+                ("air-0-temperature_c", "warm"),
+                ("air-0-relative_humidity_percent", "120"),
             ],
         ),
         (
@@ -447,7 +476,10 @@ async fn wrong_settings_are_told_beside_their_fields_and_nothing_is_saved() {
                 ("keep_credit", "101"),
             ],
         ),
-        ("/workshop/settings/prices", vec![("price", "free")]),
+        (
+            "/workshop/settings/prices",
+            vec![("price", "free"), ("price_of_glue", "dear")],
+        ),
         (
             "/workshop/settings/practice",
             vec![

@@ -104,7 +104,7 @@ async fn clamps_of_one(bench: &Bench, id: ProjectId) -> u32 {
     let mut db = bench.app.store.begin().await.unwrap();
     let project = projects::get(&mut db, id).await.unwrap();
     let needs = projects::needs(&mut db, &project).await.unwrap();
-    needs.panels[0].clamps.number
+    needs.panels[0].clamp_count()
 }
 
 #[tokio::test]

@@ -350,6 +350,7 @@ async fn a_bought_board_passes_through_the_ledger_too() {
         width: inches(4, 1),
         thickness: inches(13, 16),
         price: scrapwright::units::Money::from_cents(1450),
+        sale: store::lumber::Sale::Whole,
         square_ends: false,
         straight_edges: false,
     };

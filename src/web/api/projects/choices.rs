@@ -233,7 +233,7 @@ async fn side(app: &App, id: ProjectId) -> Result<SideBody, Error> {
         .current_match()
         .and_then(|found| KeptMatch::parse(&found.answer).ok());
     let attended = needs.steps.iter().filter(|step| step.is_attended());
-    let clamps = needs.panels.iter().map(|panel| panel.clamps.number);
+    let clamps = needs.panels.iter().map(|panel| panel.clamp_count());
     side.figures = Some(FiguresBody {
         weight_g: needs.weight.grams(),
         rough_board_feet: needs.rough_board_feet(),

@@ -12,7 +12,7 @@ use crate::store::layout;
 use crate::store::{LayoutId, ProjectId};
 use crate::web::api::pieces::svg;
 use crate::web::pages::projects::Opened;
-use crate::web::pages::projects::cut_layout::{CutLayout, Numbering};
+use crate::web::pages::projects::cut_layout::{CutLayout, Labels};
 use crate::web::pages::projects::drawn::Drawer;
 use crate::web::pages::projects::templates::{file, sheets};
 use crate::web::{Error, Json, Path, Routes, Shell, Who};
@@ -60,11 +60,11 @@ async fn draw_cut(
         lengths: shell.lengths(),
     };
     let needs = opened.needs().ok();
-    let mut numbering = Numbering::new(id, needs.as_ref());
+    let mut numbers = Labels::new(id, needs.as_ref());
     for stored in layout::list_of_project(app.store.read(), id).await? {
         let kept = KeptLayout::parse(&stored.cut).map_err(|error| Error::Internal(error.into()))?;
         // The layouts before it take their numbers first.
-        let labels = numbering.labels(&kept.layout, &kept.stock(), &kept.shop);
+        let labels = numbers.labels(&kept.layout, &kept.stock(), &kept.shop);
         if stored.id == layout_id {
             let shown = CutLayout::new(
                 &drawer,

@@ -65,8 +65,8 @@ pub(super) fn print_needs(needs: &Needs) -> Value {
             "width": to_json(panel.width),
             "height": to_json(panel.height),
             "glue_lines": panel.glue_lines(),
-            "clamps": panel.clamps.number,
-            "reach_needed": to_json(panel.clamps.least_reach),
+            "clamps": panel.clamp_count(),
+            "reach_needed": to_json(panel.need.reach),
         })).collect::<Vec<_>>(),
         "steps": needs.steps.iter().map(|step| json!({
             "key": step.key,
@@ -116,6 +116,7 @@ async fn find_advice(
     Ok(Json(advice_to_json(
         &of.advice,
         &of.circumstances,
+        &basis.practice.clamping.rack,
         basis.woods.list(),
         of.glue,
         of.finish,

@@ -1,13 +1,16 @@
 //! Advice in words, each sentence with its source.
 
 use crate::app::advice::ProjectAdvice;
+use crate::app::basis::Basis;
+use crate::app::species::Woods;
 use crate::calc::advice::{Concern, MovementAdvice, PanelAdvice};
+use crate::calc::cost::BoardPrice;
 use crate::calc::finishing::{GRIT_SOURCE, Moment};
-use crate::calc::gluing::{CLAMP_SOURCE, GLUE_AMOUNT_SOURCE, PRESSURE_SOURCE};
+use crate::calc::gluing::{CLAMP_SOURCE, ClampSet, GLUE_AMOUNT_SOURCE, PRESSURE_SOURCE};
 use crate::calc::wood::{FoodVerdict, movement_source};
-use crate::calc::work::{ClampAsk, Kind, Needs, Practice};
+use crate::calc::work::{Kind, Needs, Practice};
 use crate::reference;
-use crate::units::{Between, Length, LengthFormat, Minutes, Source};
+use crate::units::{Between, Length, LengthFormat, Minutes, Money, Source};
 use crate::web::words;
 
 /// One sentence and where it comes from.
@@ -67,30 +70,29 @@ fn plain(text: String) -> Fact {
 }
 
 impl Advised {
-    pub fn new(
-        of: &ProjectAdvice,
-        needs: &Needs,
-        practice: &Practice,
-        lengths: LengthFormat,
-    ) -> Advised {
+    pub fn new(of: &ProjectAdvice, needs: &Needs, basis: &Basis, lengths: LengthFormat) -> Advised {
         let advice = &of.advice;
+        let practice = &basis.practice;
+        let rack = &practice.clamping.rack;
         Advised {
             gluing: gluing(of, practice),
             clamps: advice
                 .panels
                 .iter()
-                .flat_map(|panel| Advised::of_panel(panel, of, needs, lengths))
-                .chain(sharing(of))
+                .flat_map(|panel| Advised::of_panel(panel, rack, needs, lengths))
+                .chain(sharing(of, rack))
                 .collect(),
             movement: advice
                 .movement
                 .iter()
-                .flat_map(movement)
-                .chain(ring(of))
+                .flat_map(|panel| movement(panel, of))
+                .chain(seasons(of))
+                .chain(cross_pieces(of, lengths))
+                .chain(ring(of, lengths))
                 .collect(),
             sanding: sanding(of),
             finish: finish(of),
-            woods: woods(of),
+            woods: woods(of, &basis.woods),
             concerns: advice
                 .concerns
                 .iter()
@@ -102,7 +104,7 @@ impl Advised {
     /// The sentences about one panel's clamps.
     pub fn of_panel(
         panel: &PanelAdvice,
-        of: &ProjectAdvice,
+        rack: &[ClampSet],
         needs: &Needs,
         lengths: LengthFormat,
     ) -> Vec<Fact> {
@@ -113,16 +115,13 @@ impl Advised {
                     format!(
                         "{}: {} around the rim, opening {}.",
                         capital(&last.name),
-                        words::counted(last.clamps.number as usize, "clamp", "clamps"),
-                        lengths.show(last.clamps.least_reach)
+                        words::counted(last.clamp_count() as usize, "clamp", "clamps"),
+                        lengths.show(last.need.reach)
                     ),
                     &CLAMP_SOURCE,
                 )]
             }
-            _ => {
-                let own = needs.panels.iter().find(|own| own.name == panel.panel);
-                own.map_or_else(Vec::new, |own| clamps(panel, own.clamps, of, lengths))
-            }
+            _ => clamps(panel, rack, lengths),
         }
     }
 }
@@ -177,12 +176,7 @@ fn gluing(of: &ProjectAdvice, practice: &Practice) -> Vec<Fact> {
     ]
 }
 
-fn clamps(
-    panel: &PanelAdvice,
-    booked: ClampAsk,
-    of: &ProjectAdvice,
-    lengths: LengthFormat,
-) -> Vec<Fact> {
+fn clamps(panel: &PanelAdvice, rack: &[ClampSet], lengths: LengthFormat) -> Vec<Fact> {
     let need = &panel.need;
     let mut facts = vec![
         fact(
@@ -205,23 +199,20 @@ fn clamps(
             &PRESSURE_SOURCE,
         ),
     ];
-    if let Some(best) = panel.best_set {
-        let (answer, set) = (&panel.sets[best], &of.circumstances.clamps[best]);
-        let pressure = answer.pressure.map_or_else(String::new, |pressure| {
+    if !panel.take.is_empty() {
+        let take: Vec<String> = panel
+            .take
+            .iter()
+            .map(|pick| format!("{} of the {}", pick.clamps, rack[pick.set].name))
+            .collect();
+        let take: Vec<&str> = take.iter().map(String::as_str).collect();
+        let pressure = panel.pressure.map_or_else(String::new, |pressure| {
             format!(
                 ", which give {:.0} kPa at their rated force",
                 pressure.kpa()
             )
         });
-        let booked = i64::from(booked.number);
-        facts.push(plain(if answer.clamps == booked {
-            format!("{booked} of the {} will do{pressure}.", set.name)
-        } else {
-            format!(
-                "{} of the {} will do{pressure}; {booked} are drawn and booked, reckoned with the force of a usual clamp.",
-                answer.clamps, set.name
-            )
-        }));
+        facts.push(plain(format!("Take {}{pressure}.", words::listed(&take))));
     } else if panel.sets.is_empty() {
         facts.push(Fact {
             text: "The workshop has no clamps in its list; a steward can add them.".to_owned(),
@@ -241,7 +232,7 @@ fn clamps(
     facts
 }
 
-fn sharing(of: &ProjectAdvice) -> Vec<Fact> {
+fn sharing(of: &ProjectAdvice, rack: &[ClampSet]) -> Vec<Fact> {
     let sharing = of.advice.sharing.iter();
     sharing
         .map(|sharing| {
@@ -254,7 +245,7 @@ fn sharing(of: &ProjectAdvice) -> Vec<Fact> {
                 format!(
                     "{} may lie side by side in one set of {}, glue only in their own seams: {} saved.",
                     capital(&words::listed(&panels)),
-                    of.circumstances.clamps[sharing.set].name,
+                    rack[sharing.set].name,
                     words::counted(usize::try_from(sharing.load.saved).unwrap_or(0), "clamp", "clamps")
                 ),
                 &CLAMP_SOURCE,
@@ -278,15 +269,19 @@ fn range(range: Between<Length>) -> String {
     }
 }
 
-fn movement(panel: &MovementAdvice) -> Vec<Fact> {
+fn movement(panel: &MovementAdvice, of: &ProjectAdvice) -> Vec<Fact> {
+    let (dry, damp) = (&of.circumstances.dry_season, &of.circumstances.damp_season);
     let source = movement_source(panel.dry, panel.damp);
     let mut facts = vec![fact(
         format!(
-            "{} grows {} in width from a dry winter indoors ({:.1} % moisture) to a damp summer ({:.1} %).",
+            "{} grows {} in width from {} ({:.1} % moisture) to {} ({:.1} %){}.",
             capital(&panel.panel),
             range(panel.width),
+            dry.name,
             panel.dry.percent(),
-            panel.damp.percent()
+            damp.name,
+            panel.damp.percent(),
+            known_rings(panel)
         ),
         &source,
     )];
@@ -308,13 +303,135 @@ fn movement(panel: &MovementAdvice) -> Vec<Fact> {
     facts
 }
 
-fn ring(of: &ProjectAdvice) -> Option<Fact> {
+/// Of how many strips the rings are known, where they are of some.
+fn known_rings(panel: &MovementAdvice) -> String {
+    match panel.known_rings {
+        (0, _) => String::new(),
+        (known, all) if known == all => ", as the growth rings of its pieces lie".to_owned(),
+        (known, all) => format!(", with the growth rings of {known} of {all} pieces known"),
+    }
+}
+
+/// Where the air of the two seasons comes from.
+fn seasons(of: &ProjectAdvice) -> Vec<Fact> {
+    if of.advice.movement.is_empty() {
+        return Vec::new();
+    }
+    let seasons = [&of.circumstances.dry_season, &of.circumstances.damp_season];
+    seasons
+        .into_iter()
+        .map(|season| {
+            let air = format!(
+                "{}: {:.0} °C and {:.0} % humidity.",
+                capital(&season.name),
+                season.air.temperature.celsius(),
+                season.air.humidity.percent()
+            );
+            if season.is_read {
+                fact(air, &Source::WORKSHOP)
+            } else {
+                fact(air, &Source::PRACTICE)
+            }
+        })
+        .collect()
+}
+
+fn cross_pieces(of: &ProjectAdvice, lengths: LengthFormat) -> Vec<Fact> {
+    let across = of.advice.cross_pieces.iter();
+    across
+        .map(|across| {
+            let crossed = &across.crossed;
+            let mut about = format!(
+                "A cross piece at the end of the {}, or an inlay across it, glued over the whole {} would hold back {}",
+                across.panel,
+                lengths.show(crossed.joint),
+                range(crossed.mismatch),
+            );
+            if crossed.is_too_long() {
+                about += &format!(
+                    "; the workshop glues at most {} solid across the grain, which holds back {}: let the rest slide in slots",
+                    lengths.show(crossed.longest),
+                    small(across.over_the_longest())
+                );
+            }
+            fact(
+                format!("{about}."),
+                &of.advice.movement.first().map_or(Source::PRACTICE, |movement| {
+                    movement_source(movement.dry, movement.damp)
+                }),
+            )
+        })
+        .collect()
+}
+
+fn ring(of: &ProjectAdvice, lengths: LengthFormat) -> Option<Fact> {
     let ring = of.advice.ring_on_disc.as_ref()?;
+    let crossed = &ring.crossed;
+    let limit = if crossed.is_too_long() {
+        format!(
+            ", and the workshop glues at most {} solid across the grain",
+            lengths.show(crossed.longest)
+        )
+    } else {
+        String::new()
+    };
     Some(plain(format!(
-        "Glue the ring on with its grain along the base's: they then differ by {}; crosswise it would be {} over the joint.",
+        "Glue the ring on with its grain along the base's: they then differ by {}; crosswise it would be {} over the joint of {}{limit}.",
         range(ring.lined_up),
-        range(ring.crossed.mismatch)
+        range(crossed.mismatch),
+        lengths.show(crossed.joint)
     )))
+}
+
+/// What the project costs, line by line, and the sum.
+pub(super) fn costs(of: &ProjectAdvice) -> Vec<(String, String)> {
+    let cost = &of.advice.cost;
+    let mut lines = vec![(
+        format!("{:.2} board feet from the bins", of.bins.board_feet()),
+        match cost.bin_wood {
+            Money::ZERO => "free here".to_owned(),
+            price => price.to_string(),
+        },
+    )];
+    for board in &of.circumstances.bought {
+        let count = if board.count > 1 {
+            format!("{} × ", board.count)
+        } else {
+            String::new()
+        };
+        let (tally, price) = match board.price {
+            BoardPrice::Piece(price) => (String::new(), price),
+            BoardPrice::BoardFoot { tallied, price } => (
+                format!(", {tallied:.2} board feet at {price}"),
+                Money::from_units_rounded(price.units() * tallied),
+            ),
+        };
+        let price = price * board.count;
+        lines.push((
+            format!("To buy: {count}{}{tally}", board.name),
+            price.to_string(),
+        ));
+    }
+    for (what, price) in [
+        (
+            format!("{:.0} g of glue", of.advice.glue.amount.grams()),
+            cost.glue,
+        ),
+        ("Sandpaper".to_owned(), cost.abrasive),
+        (
+            format!(
+                "{:.2} L of {}",
+                of.advice.finish.plan.litres, of.advice.finish.name
+            ),
+            cost.finish,
+        ),
+    ] {
+        if price != Money::ZERO {
+            lines.push((what, price.to_string()));
+        }
+    }
+    lines.push(("Together".to_owned(), cost.total().to_string()));
+    lines
 }
 
 fn sanding(of: &ProjectAdvice) -> Vec<Fact> {
@@ -402,18 +519,13 @@ fn finish(of: &ProjectAdvice) -> Vec<Fact> {
     facts
 }
 
-fn woods(of: &ProjectAdvice) -> Vec<Fact> {
+fn woods(of: &ProjectAdvice, woods: &Woods) -> Vec<Fact> {
     of.advice
         .woods
         .iter()
         .filter_map(|wood| {
-            let known = of
-                .circumstances
-                .woods
-                .iter()
-                .find(|known| known.species == wood.species)?;
-            let species = reference::species(&known.species);
-            let reason = species.map_or("", |species| species.food_reason.as_str());
+            let species = woods.find(&wood.species)?;
+            let reason = species.food_reason.as_str();
             Some(Fact {
                 text: format!(
                     "{}, {:.0} % of it: {}{}{}.",
@@ -423,7 +535,7 @@ fn woods(of: &ProjectAdvice) -> Vec<Fact> {
                     if reason.is_empty() { "" } else { "; " },
                     reason.trim_end_matches('.')
                 ),
-                source: species.map(|species| species.food_source.to_string()),
+                source: Some(species.food_source.to_string()),
                 is_warning: wood.verdict != FoodVerdict::Fit,
             })
         })

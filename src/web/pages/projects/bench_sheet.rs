@@ -5,9 +5,9 @@ use axum::extract::State;
 use axum::response::Response;
 use serde_json::{Value, json};
 
-use super::advised::{Advised, Cautions, Fact, cautions_by_subject};
+use super::advised::{Advised, Cautions, ConcernLine, Fact, cautions_by_subject, costs};
 use super::bench_step::{StepsOf, work};
-use super::cut_layout::{CutLayout, Numbering};
+use super::cut_layout::{CutLayout, Labels};
 use super::drawn::Drawer;
 use super::live::{NeedLine, WarningLine, need_lines, size_words, warning_line};
 use super::opened::{Opened, flaw_words};
@@ -49,6 +49,10 @@ struct Sheet {
     flaws: Vec<String>,
     needs: Vec<NeedLine>,
     warnings: Vec<WarningLine>,
+    concerns: Vec<ConcernLine>,
+    movement: Vec<Fact>,
+    woods: Vec<Fact>,
+    reckoned: Option<Reckoned>,
     /// Cautions about every step and about the materials.
     first: Vec<Cautions>,
     visits: Vec<VisitLines>,
@@ -57,6 +61,12 @@ struct Sheet {
     is_only_matched: bool,
     steps: Vec<StepSheet>,
     has_templates: bool,
+}
+
+/// Figures that were worked out before the first cut.
+struct Reckoned {
+    weight: String,
+    costs: Vec<(String, String)>,
 }
 
 /// A visit to a saw.
@@ -129,6 +139,15 @@ pub(in crate::web) async fn as_json(
         "name": opened.project.about.name,
         "finished": sheet.size,
         "flaws": sheet.flaws,
+        "concerns": sheet.concerns.iter().map(|concern| json!({
+            "text": concern.about.trim_end(), "cure": concern.cure.trim_end(),
+        })).collect::<Vec<_>>(),
+        "movement": facts(&sheet.movement),
+        "woods": facts(&sheet.woods),
+        "weight": sheet.reckoned.as_ref().map(|reckoned| &reckoned.weight),
+        "cost": sheet.reckoned.iter().flat_map(|reckoned| &reckoned.costs).map(|(what, price)| json!({
+            "of": what, "price": price,
+        })).collect::<Vec<_>>(),
         "cautions": cautions(&sheet.first),
         "is_claimed": !sheet.is_only_matched && !sheet.layouts.is_empty(),
         "visits": sheet.visits.iter().map(|visit| json!({
@@ -168,6 +187,10 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
         flaws: Vec::new(),
         needs: Vec::new(),
         warnings: Vec::new(),
+        concerns: Vec::new(),
+        movement: Vec::new(),
+        woods: Vec::new(),
+        reckoned: None,
         first: Vec::new(),
         visits: Vec::new(),
         layouts: Vec::new(),
@@ -204,9 +227,9 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
         .iter()
         .map(|visit| visit_lines(visit, &pairs, lengths))
         .collect();
-    let mut numbering = Numbering::new(id, Some(&needs));
+    let mut numbers = Labels::new(id, Some(&needs));
     for (place, kept) in kept.iter().enumerate() {
-        let labels = numbering.labels(&kept.layout, &kept.stock(), &kept.shop);
+        let labels = numbers.labels(&kept.layout, &kept.stock(), &kept.shop);
         let mut shown = CutLayout::new(
             &drawer,
             &format!("cut{place}"),
@@ -224,7 +247,7 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
 
     let of = advice::of_project(&mut db, project, &needs, &opened.basis, &opened.settings).await?;
     let bookings = booking::list_of_project(&mut *db, id).await?;
-    let advised = Advised::new(&of, &needs, &opened.basis.practice, lengths);
+    let advised = Advised::new(&of, &needs, &opened.basis, lengths);
     // What the steps say themselves is said there, where the work is done.
     let with_steps = needs.cautions();
     let materials = of.advice.cautions.iter().copied();
@@ -234,6 +257,16 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
         .chain(materials.filter(|subject| !with_steps.contains(subject)))
         .collect();
     sheet.first = cautions_by_subject(&first);
+    sheet.reckoned = Some(Reckoned {
+        weight: format!(
+            "{:.1} kg ({:.1} lb) finished, {:.1} kg ({:.1} lb) as cut",
+            needs.weight.kilograms(),
+            needs.weight.pounds(),
+            of.advice.rough_weight.kilograms(),
+            of.advice.rough_weight.pounds()
+        ),
+        costs: costs(&of),
+    });
     sheet.steps = steps(&StepsOf {
         opened,
         drawer: &drawer,
@@ -243,6 +276,9 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
         bookings: &bookings,
         zone: &zone,
     });
+    sheet.concerns = advised.concerns;
+    sheet.movement = advised.movement;
+    sheet.woods = advised.woods;
     Ok(sheet)
 }
 

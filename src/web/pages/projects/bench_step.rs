@@ -282,7 +282,7 @@ fn glue_up(all: &StepsOf<'_>, step: &Step) -> (Vec<Fact>, Vec<Drawing>) {
     if let Some(advice) = advice {
         says.extend(Advised::of_panel(
             advice,
-            all.of,
+            &all.drawer.basis.practice.clamping.rack,
             all.needs,
             all.drawer.lengths,
         ));

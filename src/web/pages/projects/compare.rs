@@ -130,7 +130,7 @@ async fn side(
     let clamps: Vec<u32> = needs
         .panels
         .iter()
-        .map(|panel| panel.clamps.number)
+        .map(|panel| panel.clamp_count())
         .collect();
     let found = project
         .current_match()

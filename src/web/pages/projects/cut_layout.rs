@@ -1,9 +1,8 @@
 //! Layouts as pages show them: the drawing, what it gives, where the piece lies.
 
-use std::collections::BTreeMap;
-
 use super::drawn::Drawer;
 use crate::app::matching::StripName;
+use crate::app::numbering::Numbering;
 use crate::calc::matching::{Layout, Shop, Stock, Use};
 use crate::calc::work::{Blank, Design, Needs};
 use crate::export::svg::{self, CutPiece, Drawing};
@@ -27,29 +26,23 @@ pub(in crate::web) struct CutLayout {
     pub price: Option<String>,
 }
 
-/// Gives out the numbers of a project's places to the strips of its layouts, in the order of the layouts.
-pub(in crate::web) struct Numbering {
-    project: ProjectId,
-    /// The labels that are left, by the key of the strip.
-    left: BTreeMap<String, Vec<String>>,
+/// What is written on the strips of a project's layouts, in the order of the layouts.
+pub(in crate::web) struct Labels {
+    numbering: Numbering,
+    /// By place.
+    labels: Vec<String>,
 }
 
-impl Numbering {
-    pub fn new(project: ProjectId, needs: Option<&Needs>) -> Numbering {
-        let mut left: BTreeMap<String, Vec<String>> = BTreeMap::new();
-        for place in needs.iter().flat_map(|needs| &needs.places) {
-            let Some(strip) = needs.and_then(|needs| needs.strips.get(place.need)) else {
-                continue;
-            };
-            // `strip 3` is drawn as 3, `ring strip 2` as ring 2; a blank keeps its name.
-            let label = place.label.replace("strip ", "");
-            left.entry(strip.id.clone()).or_default().push(label);
+impl Labels {
+    pub fn new(project: ProjectId, needs: Option<&Needs>) -> Labels {
+        // `strip 3` is drawn as 3, `ring strip 2` as ring 2; a blank keeps its name.
+        let places = needs.iter().flat_map(|needs| &needs.places);
+        Labels {
+            numbering: Numbering::new(project, needs),
+            labels: places
+                .map(|place| place.label.replace("strip ", ""))
+                .collect(),
         }
-        // Taken from the end.
-        for labels in left.values_mut() {
-            labels.reverse();
-        }
-        Numbering { project, left }
     }
 
     /// What stands on each strip of a layout, for all its copies together.
@@ -66,18 +59,16 @@ impl Numbering {
 
     /// What stands on one strip, for all copies of its layout together.
     pub fn label(&mut self, id: &str, copies: u32) -> String {
-        let Ok(name) = id.parse::<StripName>() else {
+        let Some(places) = self.numbering.take(id, copies) else {
             return id.to_owned();
         };
-        if name.project != self.project {
-            return id.to_owned();
-        }
-        let left = self.left.get_mut(&name.key);
-        let numbers: Vec<String> = left
-            .map(|left| (0..copies).filter_map(|_| left.pop()).collect())
-            .unwrap_or_default();
+        let numbers: Vec<&str> = places
+            .iter()
+            .map(|place| self.labels[*place].as_str())
+            .collect();
         if numbers.is_empty() {
-            name.key
+            id.parse::<StripName>()
+                .map_or_else(|()| id.to_owned(), |name| name.key)
         } else {
             numbers.join("·")
         }

@@ -5,7 +5,7 @@ use axum::response::Response;
 use serde::Deserialize;
 
 use super::claims::claim_error;
-use super::cut_layout::{CutLayout, Numbering};
+use super::cut_layout::{CutLayout, Labels};
 use super::drawn::Drawer;
 use super::live::size_words;
 use super::opened::{Opened, by, own};
@@ -169,11 +169,11 @@ async fn cuts_page(
     let leftovers = leftovers
         .map(|leftover| leftover_line(leftover, lengths))
         .collect();
-    let mut numbering = Numbering::new(id, needs.as_ref());
+    let mut numbers = Labels::new(id, needs.as_ref());
     let (mut open, mut done) = (Vec::new(), Vec::new());
     for stored in layout::list_of_project(&mut *db, id).await? {
         let kept = KeptLayout::parse(&stored.cut).map_err(|error| Error::Internal(error.into()))?;
-        let labels = numbering.labels(&kept.layout, &kept.stock(), &kept.shop);
+        let labels = numbers.labels(&kept.layout, &kept.stock(), &kept.shop);
         let prefix = format!("cut{}", stored.id);
         let mut shown = CutLayout::new(
             &drawer,

@@ -9,7 +9,7 @@ use axum::response::{IntoResponse as _, Response};
 use tokio_stream::StreamExt as _;
 use tokio_stream::wrappers::WatchStream;
 
-use super::cut_layout::{CutLayout, Numbering};
+use super::cut_layout::{CutLayout, Labels};
 use super::drawn::Drawer;
 use super::live::{NeedLine, need_lines};
 use super::opened::{Opened, by, own};
@@ -284,7 +284,7 @@ fn found(opened: &Opened, drawer: &Drawer<'_>, needs: Option<&Needs>) -> Option<
     let outcome = &kept.outcome;
     let shop = &kept.request.shop;
     let is_old = stored.design_version != opened.project.design_version;
-    let mut numbering = Numbering::new(opened.project.id, needs.filter(|_| !is_old));
+    let mut numbers = Labels::new(opened.project.id, needs.filter(|_| !is_old));
     let layouts: Vec<CutLayout> = outcome
         .layouts
         .iter()
@@ -294,7 +294,7 @@ fn found(opened: &Opened, drawer: &Drawer<'_>, needs: Option<&Needs>) -> Option<
                 .request
                 .pieces()
                 .find(|piece| piece.id == layout.stock)?;
-            let labels = numbering.labels(layout, &stock, shop);
+            let labels = numbers.labels(layout, &stock, shop);
             let prefix = format!("cut{place}");
             Some(CutLayout::new(
                 drawer,

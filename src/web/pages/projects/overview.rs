@@ -2,7 +2,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
-use super::advised::{Advised, Fact, cautions};
+use super::advised::{Advised, Fact, cautions, costs};
 use super::drawn::Drawer;
 use super::live::{NeedLine, WarningLine, need_lines, size_words, warning_line};
 use super::opened::{Opened, by, error, flaw_words, own};
@@ -12,7 +12,6 @@ use crate::calc::work::Needs;
 use crate::export::svg::{Drawing, Style};
 use crate::store::ProjectId;
 use crate::store::project::Stage;
-use crate::units::Money;
 use crate::web::{Error, Flash, Member, Path, Section, Shell, Typed, page, see_other, words};
 
 #[derive(Template)]
@@ -38,6 +37,8 @@ struct Made {
     steps: Vec<StepLine>,
     warnings: Vec<WarningLine>,
     cautions: Vec<Fact>,
+    /// What it costs, line by line.
+    costs: Vec<(String, String)>,
     advised: Advised,
 }
 
@@ -107,16 +108,9 @@ async fn made(
     )
     .await?;
     let advice = &of.advice;
-    let advised = Advised::new(&of, needs, &opened.basis.practice, lengths);
+    let advised = Advised::new(&of, needs, &opened.basis, lengths);
     let attended = needs.steps.iter().filter(|step| step.is_attended());
     let at_work: i64 = attended.map(|step| step.minutes.0).sum();
-    let money = |amount: Money, nothing: &str| {
-        if amount == Money::ZERO {
-            nothing.to_owned()
-        } else {
-            amount.to_string()
-        }
-    };
     let figures = vec![
         (
             "Weight",
@@ -135,11 +129,7 @@ async fn made(
             format!("{:.2} board feet", needs.rough_board_feet()),
         ),
         ("Time at work", words::span(crate::units::Minutes(at_work))),
-        (
-            "Wood from the bins",
-            money(advice.cost.bin_wood, "free here"),
-        ),
-        ("Wood to buy", money(advice.cost.bought_wood, "none known")),
+        ("Cost", advice.cost.total().to_string()),
     ];
     let warnings = needs.warnings.iter();
     Ok(Made {
@@ -148,6 +138,7 @@ async fn made(
         steps: needs.steps.iter().map(step_line).collect(),
         warnings: warnings.map(|about| warning_line(about, lengths)).collect(),
         cautions: cautions(&advice.cautions),
+        costs: costs(&of),
         advised,
     })
 }

@@ -7,7 +7,7 @@ use axum::extract::State;
 use axum::response::Response;
 
 use super::claims::claim_error;
-use super::cut_layout::{CutLayout, Numbering};
+use super::cut_layout::{CutLayout, Labels};
 use super::drawn::Drawer;
 use super::opened::{Opened, by, own};
 use crate::app::App;
@@ -243,9 +243,9 @@ async fn layouts(app: &App, shell: &Shell, found: &Together) -> Result<Vec<Share
     for portion in &found.portions {
         opened.push((portion.project, Opened::find(app, portion.project).await?));
     }
-    let mut numberings: Vec<(ProjectId, Numbering)> = opened
+    let mut numberss: Vec<(ProjectId, Labels)> = opened
         .iter()
-        .map(|(id, opened)| (*id, Numbering::new(*id, opened.needs().ok().as_ref())))
+        .map(|(id, opened)| (*id, Labels::new(*id, opened.needs().ok().as_ref())))
         .collect();
     let request = &found.kept.request;
     let mut shown = Vec::new();
@@ -281,14 +281,12 @@ async fn layouts(app: &App, shell: &Shell, found: &Together) -> Result<Vec<Share
                 {
                     shares.push(owner);
                 }
-                let numbering = numberings
+                let numbers = numberss
                     .iter_mut()
                     .find(|(project, _)| Some(*project) == owner);
-                numbering.map_or_else(
+                numbers.map_or_else(
                     || id.to_owned(),
-                    |(project, numbering)| {
-                        format!("P{project} {}", numbering.label(id, layout.copies))
-                    },
+                    |(project, numbers)| format!("P{project} {}", numbers.label(id, layout.copies)),
                 )
             })
             .collect();

@@ -284,6 +284,8 @@ pub(in crate::web::pages) fn version_of(typed: &Typed) -> i64 {
 /// Puts what a use case found wrong beside the fields, whose names are the pointers'.
 pub(in crate::web::pages) fn refuse_all(typed: &mut Typed, flaws: Vec<crate::wire::FieldError>) {
     for flaw in flaws {
-        typed.refuse(flaw.pointer.trim_start_matches('/'), flaw.detail);
+        // A place in a list is a row of the form.
+        let field = flaw.pointer.trim_start_matches('/').replace('/', "-");
+        typed.refuse(field, flaw.detail);
     }
 }

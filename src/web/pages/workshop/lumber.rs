@@ -7,7 +7,7 @@ use axum::response::Response;
 use super::form::{Field, FormPage, Group, version_of};
 use crate::app::App;
 use crate::app::species::Woods;
-use crate::store::lumber::{self, Lumber, NewLumber};
+use crate::store::lumber::{self, Lumber, NewLumber, Sale};
 use crate::store::{LumberId, Refusal};
 use crate::units::{Length, LengthFormat, Money, Volume};
 use crate::web::pages::bins::species_options;
@@ -64,8 +64,24 @@ impl BoardLine {
                 (false, true) => "ends",
                 (false, false) => "rough",
             },
-            price: board.price.to_string(),
-            per_board_foot: Money::from_units_rounded(board.price.units() / board_feet).to_string(),
+            price: match board.sale {
+                Sale::Whole => board.price.to_string(),
+                Sale::BoardFoot { in_parts, .. } => format!(
+                    "{} for {:.2} board feet{}",
+                    board.whole_price(),
+                    board.tally(board.length).board_feet(),
+                    if in_parts {
+                        ", whole feet of it too"
+                    } else {
+                        ""
+                    }
+                ),
+            },
+            per_board_foot: match board.sale {
+                Sale::Whole => Money::from_units_rounded(board.price.units() / board_feet),
+                Sale::BoardFoot { .. } => board.price,
+            }
+            .to_string(),
         }
     }
 }
@@ -82,6 +98,17 @@ async fn list(State(app): State<App>, shell: Shell) -> Result<Response, Error> {
     })
 }
 
+fn sold_by() -> Vec<(String, String)> {
+    [
+        ("board", "the board"),
+        (BOARD_FOOT, "the board foot, as tallied"),
+    ]
+    .map(|(value, words)| (value.to_owned(), words.to_owned()))
+    .to_vec()
+}
+
+const BOARD_FOOT: &str = "board foot";
+
 fn groups(woods: &Woods) -> Vec<Group> {
     vec![Group {
         fields: vec![
@@ -91,7 +118,13 @@ fn groups(woods: &Woods) -> Vec<Group> {
             Field::line("length", "Length"),
             Field::line("width", "Width").hint("As it really is: a dressed 1 × 4 is 3 1/2 in."),
             Field::line("thickness", "Thickness").hint("A dressed 1 × 4 is 3/4 in."),
-            Field::decimal("price", "Price of one"),
+            Field::choice("price_per", "Sold by", sold_by()),
+            Field::decimal("price", "Price").hint("Of one board, or of one board foot."),
+            Field::whole("quarters", "Quarters of an inch, as it is sold")
+                .optional()
+                .hint("Only by the board foot: 4 for 4/4, 8 for 8/4. Empty: the thickness above is tallied, under an inch as an inch."),
+            Field::tick("sold_in_parts", "The yard cuts it and sells whole feet of it")
+                .hint("Only by the board foot."),
             Field::tick("straight_edges", "Both edges are straight already")
                 .hint("A dressed board: no edge has to be cut straight first."),
             Field::tick("square_ends", "Both ends are square already"),
@@ -111,6 +144,13 @@ fn fill(row: &Lumber, lengths: LengthFormat) -> Typed {
         ("thickness", lengths.show_exact(board.thickness)),
         ("price", board.price.to_string()),
     ];
+    if let Sale::BoardFoot { quarters, in_parts } = board.sale {
+        values.push(("price_per", BOARD_FOOT.to_owned()));
+        values.extend(quarters.map(|quarters| ("quarters", quarters.to_string())));
+        if in_parts {
+            values.push(("sold_in_parts", "yes".to_owned()));
+        }
+    }
     if board.straight_edges {
         values.push(("straight_edges", "yes".to_owned()));
     }
@@ -133,6 +173,26 @@ fn read(typed: &mut Typed, woods: &Woods, lengths: LengthFormat) -> Option<NewLu
     let width = typed.take("width", size);
     let thickness = typed.take("thickness", size);
     let price = typed.take("price", Money::parse);
+    let quarters = typed.take_if_any("quarters", |text| {
+        let quarters = text.parse::<u8>().ok();
+        quarters
+            .filter(|quarters| (4..=32).contains(quarters))
+            .ok_or("is no thickness of the trade; must be a whole number from 4 to 32")
+    });
+    let in_parts = typed.is_ticked("sold_in_parts");
+    let by_foot = typed.text("price_per") == BOARD_FOOT;
+    if !by_foot && quarters.flatten().is_some() {
+        typed.refuse(
+            "quarters",
+            "is only for boards sold by the board foot; must be empty",
+        );
+    }
+    if !by_foot && in_parts {
+        typed.refuse("sold_in_parts", "is only for boards sold by the board foot");
+    }
+    if !typed.is_fine() {
+        return None;
+    }
     Some(NewLumber {
         name: name?,
         species: species?,
@@ -140,6 +200,14 @@ fn read(typed: &mut Typed, woods: &Woods, lengths: LengthFormat) -> Option<NewLu
         width: width?,
         thickness: thickness?,
         price: price?,
+        sale: if by_foot {
+            Sale::BoardFoot {
+                quarters: quarters?,
+                in_parts,
+            }
+        } else {
+            Sale::Whole
+        },
         square_ends: typed.is_ticked("square_ends"),
         straight_edges: typed.is_ticked("straight_edges"),
     })

@@ -1,5 +1,6 @@
 //! The workshop itself: when it is open, what it lends, what it sells, and what its stewards set.
 
+mod air;
 pub(in crate::web) mod changes;
 pub(super) mod form;
 mod import;

@@ -76,19 +76,17 @@ async fn show(State(app): State<App>, shell: Shell) -> Result<Response, Error> {
             },
         ),
     ];
-    if let Some(climate) = settings.climate {
+    let air = settings.air_now();
+    if let Some(air) = air {
         facts.push((
             "Air in the workshop",
             format!(
                 "{:.0} °C, {:.0} % humidity",
-                climate.temperature_c, climate.relative_humidity_percent
+                air.temperature_c, air.relative_humidity_percent
             ),
         ));
     }
-    let read_on = settings
-        .climate
-        .and_then(|climate| jiff::Timestamp::from_second(climate.read_at).ok())
-        .map(|at| words::day(days::day_of(at, &hours.zone)));
+    let read_on = air.map(|air| words::day(air.read_on));
     page(&OverviewPage {
         is_ready,
         opening: next_opening(&hours, now, today),

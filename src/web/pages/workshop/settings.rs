@@ -3,6 +3,7 @@
 use axum::extract::State;
 use axum::response::Response;
 
+use super::air;
 use super::form::{Field, FormPage, Group, refuse_all, version_of};
 use super::practice;
 use crate::app::settings::{self, Draft, LONGEST_CLAIM, label_stock};
@@ -11,10 +12,10 @@ use crate::app::{App, days};
 use crate::export::pdf::LabelStock;
 use crate::reference::WoodKind;
 use crate::store::offcut::list_species;
-use crate::store::settings::{Climate, Labels};
+use crate::store::settings::{Labels, MaterialPrices};
 use crate::store::{Refusal, species, workshop};
 use crate::units::{Length, LengthFormat, Money};
-use crate::web::{Error, Flash, Path, Routes, Shell, Steward, Typed, Who, line, see_other, words};
+use crate::web::{Error, Flash, Path, Routes, Shell, Steward, Typed, Who, line, see_other};
 
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
@@ -28,14 +29,16 @@ pub(super) fn routes(routes: Routes) -> Routes {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Part {
     General,
+    Air,
     Cutting,
     Prices,
     Practice,
     Steps,
 }
 
-const PARTS: [(Part, &str, &str); 5] = [
+const PARTS: [(Part, &str, &str); 6] = [
     (Part::General, "The workshop", "/workshop/settings"),
+    (Part::Air, "Air", "/workshop/settings/air"),
     (Part::Cutting, "Cutting", "/workshop/settings/cutting"),
     (Part::Prices, "Prices", "/workshop/settings/prices"),
     (
@@ -57,11 +60,10 @@ fn part_of(word: &str) -> Result<Part, Error> {
 /// What a form needs to know besides the settings themselves.
 struct Known {
     version: i64,
+    zone: jiff::tz::TimeZone,
     draft: Draft,
     /// Species that lie in the bins or have a price, hardwoods first, with their price.
     prices: Vec<(String, Option<Money>)>,
-    /// When the air was read.
-    read_on: Option<String>,
     lengths: LengthFormat,
 }
 
@@ -85,16 +87,11 @@ impl Known {
             })
             .filter(|(name, price)| price.is_some() || at_hand.iter().any(|here| is(here, name)))
             .collect();
-        let read_on = workshop
-            .settings
-            .climate
-            .and_then(|climate| jiff::Timestamp::from_second(climate.read_at).ok())
-            .map(|at| words::day(days::day_of(at, &workshop.time_zone)));
         Ok(Known {
             version: workshop.version,
+            zone: workshop.time_zone.clone(),
             draft: Draft::of(&workshop),
             prices,
-            read_on,
             lengths,
         })
     }
@@ -107,7 +104,8 @@ fn price_field(species: &str) -> String {
 
 fn groups(part: Part, known: &Known) -> Vec<Group> {
     match part {
-        Part::General => general(known),
+        Part::General => general(),
+        Part::Air => air::groups(&known.draft.settings.air),
         Part::Cutting => cutting(known.lengths),
         Part::Prices => prices(known),
         Part::Practice => practice::groups(&known.draft.settings.practice, known.lengths),
@@ -115,16 +113,12 @@ fn groups(part: Part, known: &Known) -> Vec<Group> {
     }
 }
 
-fn general(known: &Known) -> Vec<Group> {
+fn general() -> Vec<Group> {
     let stocks = LabelStock::COMMON
         .iter()
         .enumerate()
         .map(|(place, stock)| (place.to_string(), stock.name()))
         .collect();
-    let air = match &known.read_on {
-        Some(day) => format!("Last read on {day}. Movement of wood is reckoned from it."),
-        None => "Not read yet. Movement of wood is reckoned from it.".to_owned(),
-    };
     vec![
         Group {
             heading: "",
@@ -156,16 +150,6 @@ fn general(known: &Known) -> Vec<Group> {
                     "Notices may be posted to addresses inside the workshop's own network",
                 )
                 .hint("Leave it off unless a machine of the workshop listens: the program could be made to call others there."),
-            ],
-        },
-        Group {
-            heading: "Air in the workshop",
-            says: air,
-            fields: vec![
-                Field::decimal("temperature", "Temperature")
-                    .optional()
-                    .hint("Like 20 or 68 F; a bare number is °C."),
-                Field::decimal("humidity", "Relative humidity, per cent").optional(),
             ],
         },
     ]
@@ -211,6 +195,15 @@ fn cutting(lengths: LengthFormat) -> Vec<Group> {
     ]
 }
 
+/// The fields of what is paid for besides wood.
+fn materials(prices: &mut MaterialPrices) -> [(&'static str, &mut i64); 3] {
+    [
+        ("price_of_glue", &mut prices.glue_cents),
+        ("price_of_abrasive", &mut prices.abrasive_cents),
+        ("price_of_finish", &mut prices.finish_cents),
+    ]
+}
+
 fn percent(thousandths: u16) -> String {
     format!("{}", f64::from(thousandths) / 10.0)
 }
@@ -221,6 +214,13 @@ fn prices(known: &Known) -> Vec<Group> {
         says: String::new(),
         fields: vec![
             Field::decimal("price", "A board foot from the bins").hint("0 if shared wood is free."),
+            Field::decimal("price_of_glue", "A kilogram of glue")
+                .optional()
+                .hint("0 if members bring their own."),
+            Field::decimal("price_of_abrasive", "Sandpaper for a square metre of board")
+                .optional()
+                .hint("Through all grits; 0 if nobody counts it."),
+            Field::decimal("price_of_finish", "A litre of finish").optional(),
         ],
     }];
     let fields: Vec<Field> = known
@@ -247,7 +247,6 @@ fn fill(part: Part, known: &Known) -> Typed {
         vec![value("version", known.version.to_string())];
     match part {
         Part::General => {
-            let climate = settings.climate;
             values.extend([
                 value("name", known.draft.name.clone()),
                 value("time_zone", known.draft.time_zone.clone()),
@@ -256,17 +255,9 @@ fn fill(part: Part, known: &Known) -> Typed {
                 ticked("guests_may_look", settings.guests_may_look),
                 ticked("members_see_users", settings.members_see_users),
                 ticked("notices_inside", settings.notices_inside),
-                value(
-                    "temperature",
-                    climate.map_or_else(String::new, |air| format!("{} °C", air.temperature_c)),
-                ),
-                value(
-                    "humidity",
-                    climate
-                        .map_or_else(String::new, |air| air.relative_humidity_percent.to_string()),
-                ),
             ]);
         }
+        Part::Air => values.extend(air::fill(&settings.air).into_iter().map(Some)),
         Part::Cutting => {
             let cutting = &settings.cutting;
             values.extend([
@@ -282,6 +273,9 @@ fn fill(part: Part, known: &Known) -> Typed {
         }
         Part::Prices => {
             values.push(value("price", settings.price_per_board_foot().to_string()));
+            for (field, cents) in materials(&mut settings.materials.clone()) {
+                values.push(value(field, Money::from_cents(*cents).to_string()));
+            }
             for (name, price) in &known.prices {
                 let price = price.map_or_else(String::new, |price| price.to_string());
                 values.push(value(&price_field(name), price));
@@ -305,29 +299,7 @@ fn fill(part: Part, known: &Known) -> Typed {
     )
 }
 
-/// Degrees Celsius of `20`, `20 °C`, `68 F`.
-fn parse_temperature(text: &str) -> Result<f64, String> {
-    let shown: String = text.chars().take(30).collect();
-    let wrong = || format!("is \"{shown}\"; must be like 20 or 20 °C or 68 °F");
-    let plain = text.trim().to_ascii_lowercase().replace('°', "");
-    let (number, is_fahrenheit) = match plain.strip_suffix('f') {
-        Some(number) => (number, true),
-        None => (plain.strip_suffix('c').unwrap_or(&plain), false),
-    };
-    let degrees: f64 = number.trim().parse().map_err(|_| wrong())?;
-    let celsius = if is_fahrenheit {
-        (degrees - 32.0) * 5.0 / 9.0
-    } else {
-        degrees
-    };
-    if celsius.is_finite() {
-        Ok((celsius * 10.0).round() / 10.0)
-    } else {
-        Err(wrong())
-    }
-}
-
-fn parse_percent(text: &str) -> Result<f64, String> {
+pub(super) fn parse_percent(text: &str) -> Result<f64, String> {
     let shown: String = text.chars().take(30).collect();
     text.trim_end_matches('%')
         .trim()
@@ -338,10 +310,14 @@ fn parse_percent(text: &str) -> Result<f64, String> {
 }
 
 /// The settings with what the form says; what is wrong stands beside its field.
-fn read(part: Part, typed: &mut Typed, known: &Known, now: jiff::Timestamp) -> Option<Draft> {
+fn read(part: Part, typed: &mut Typed, known: &Known, today: jiff::civil::Date) -> Option<Draft> {
     let mut draft = known.draft.clone();
     let is_read = match part {
-        Part::General => read_general(typed, &mut draft, now),
+        Part::General => read_general(typed, &mut draft),
+        Part::Air => {
+            let before = draft.settings.air.len();
+            air::read(typed, before, today).map(|readings| draft.settings.air = readings)
+        }
         Part::Cutting => read_cutting(typed, &mut draft, known.lengths),
         Part::Prices => read_prices(typed, &mut draft, known),
         Part::Practice => practice::read(typed, &mut draft.settings, known.lengths),
@@ -353,7 +329,7 @@ fn read(part: Part, typed: &mut Typed, known: &Known, now: jiff::Timestamp) -> O
     typed.is_fine().then_some(draft)
 }
 
-fn read_general(typed: &mut Typed, draft: &mut Draft, now: jiff::Timestamp) -> Option<()> {
+fn read_general(typed: &mut Typed, draft: &mut Draft) -> Option<()> {
     let name = typed.take("name", |text| line(text, 120));
     let settings = &mut draft.settings;
     let claim_days = typed.take("claim_days", |text| {
@@ -371,31 +347,6 @@ fn read_general(typed: &mut Typed, draft: &mut Draft, now: jiff::Timestamp) -> O
             .and_then(|place| LabelStock::COMMON.get(place))
             .ok_or("is not chosen; must be one of the list")
     });
-    let temperature = typed.take_if_any("temperature", parse_temperature);
-    let humidity = typed.take_if_any("humidity", parse_percent);
-    match (temperature, humidity) {
-        (Some(Some(_)), Some(None)) => {
-            typed.refuse("humidity", "is missing; must be given with the temperature");
-        }
-        (Some(None), Some(Some(_))) => {
-            typed.refuse("temperature", "is missing; must be given with the humidity");
-        }
-        (Some(None), Some(None)) => settings.climate = None,
-        (Some(Some(temperature_c)), Some(Some(relative_humidity_percent))) => {
-            let is_as_before = settings.climate.is_some_and(|before| {
-                before.temperature_c == temperature_c
-                    && before.relative_humidity_percent == relative_humidity_percent
-            });
-            if !is_as_before {
-                settings.climate = Some(Climate {
-                    temperature_c,
-                    relative_humidity_percent,
-                    read_at: now.as_second(),
-                });
-            }
-        }
-        _ => {}
-    }
     settings.guests_may_look = typed.is_ticked("guests_may_look");
     settings.members_see_users = typed.is_ticked("members_see_users");
     settings.notices_inside = typed.is_ticked("notices_inside");
@@ -436,6 +387,13 @@ fn read_cutting(typed: &mut Typed, draft: &mut Draft, lengths: LengthFormat) -> 
 
 fn read_prices(typed: &mut Typed, draft: &mut Draft, known: &Known) -> Option<()> {
     let price = typed.take("price", Money::parse);
+    for (field, cents) in materials(&mut draft.settings.materials) {
+        // A form without the field leaves the price as it is.
+        let is_there = typed.is_ticked(field);
+        if let (true, Some(price)) = (is_there, typed.take_if_any(field, Money::parse)) {
+            *cents = price.map_or(0, Money::cents);
+        }
+    }
     for (name, before) in &known.prices {
         let field = price_field(name);
         // A species that came into the bins after the form was made has no field in it.
@@ -455,6 +413,9 @@ fn read_prices(typed: &mut Typed, draft: &mut Draft, known: &Known) -> Option<()
 fn form(shell: Shell, part: Part, known: &Known, typed: Typed) -> FormPage {
     let lead = match part {
         Part::General => "",
+        Part::Air => {
+            "Readings by place and season. The newest in the workshop is the air that glue and offcuts are in now; how much a piece moves is reckoned between the driest and the dampest of all."
+        }
         Part::Cutting => {
             "What saws take and what is worth keeping. Every match of today on is reckoned with it."
         }
@@ -493,7 +454,8 @@ async fn update_part(
     mut typed: Typed,
 ) -> Result<Response, Error> {
     let known = Known::load(app, shell.lengths()).await?;
-    let draft = read(part, &mut typed, &known, app.clock.now());
+    let today = days::day_of(app.clock.now(), &known.zone);
+    let draft = read(part, &mut typed, &known, today);
     let Some(draft) = draft else {
         return form(shell, part, &known, typed).again();
     };
