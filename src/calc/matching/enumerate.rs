@@ -42,7 +42,8 @@ pub(super) fn columns(
     let prices = Prices {
         rewards: dual.rewards.clone(),
         keep: goal.wood,
-        limits: None,
+        // Seen to along a line only.
+        limits: Some(part.strips.iter().map(|strip| strip.count).collect()),
     };
     let work = |group: usize| {
         let mut tables = Tables::new(part, group, &shapes[group], &prices);
@@ -59,11 +60,35 @@ pub(super) fn columns(
             if tables.value(piece) < least - tolerance {
                 continue;
             }
+            let width = shapes[group].width_of(piece);
+            if let [clear] = piece.clear.as_slice()
+                && tables.line(width).is_some()
+            {
+                let length = tables.units(clear.to - clear.from);
+                let before = columns.len();
+                is_complete &=
+                    tables.each_along(width, length, least - tolerance, &mut |classes| {
+                        if nodes == 0 || columns.len() - before >= MOST_COLUMNS {
+                            return false;
+                        }
+                        nodes -= 1;
+                        if nodes.is_multiple_of(1 << 11) && is_spent() {
+                            nodes = 0;
+                        }
+                        columns.extend(Column::new(
+                            part,
+                            index,
+                            tables.plan_of_strips(width, classes),
+                        ));
+                        true
+                    });
+                continue;
+            }
             tables.fill_rips();
             let mut search = Search {
                 part,
                 piece: index,
-                width: shapes[group].width_of(piece),
+                width,
                 tables: &mut tables,
                 left: part.strips.iter().map(|strip| strip.count).collect(),
                 plan: Plan::default(),

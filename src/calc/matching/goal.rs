@@ -140,7 +140,11 @@ impl Goal {
     }
 }
 
-/// One unit for each piece, if a unit of wood outweighs them all.
+/// One unit for each piece, if a thousandth of a unit of wood outweighs them all.
 fn touched(scale: f64, wanted: f64) -> f64 {
-    if scale > wanted + 1.0 { 1.0 } else { 0.0 }
+    if scale > 1000.0 * (wanted + 1.0) {
+        1.0
+    } else {
+        0.0
+    }
 }

@@ -30,6 +30,7 @@ pub(super) struct Dual {
     pub bound: f64,
 }
 
+#[derive(Clone)]
 pub(super) struct Master<'a> {
     part: &'a Part,
     shapes: Vec<Shape>,
@@ -39,6 +40,8 @@ pub(super) struct Master<'a> {
     unit: f64,
     pub columns: Vec<Column>,
     variables: Vec<usize>,
+    /// Strips of each class that are not settled.
+    left: Vec<u32>,
     known: BTreeMap<(usize, Vec<(u16, u16)>), usize>,
     columns_of: Vec<Vec<usize>>,
     piece_rows: Vec<Option<usize>>,
@@ -68,6 +71,7 @@ impl<'a> Master<'a> {
             unit,
             columns: Vec::new(),
             variables: Vec::new(),
+            left: part.strips.iter().map(|strip| strip.count).collect(),
             known: BTreeMap::new(),
             columns_of: vec![Vec::new(); part.pieces.len()],
             piece_rows: vec![None; part.pieces.len()],
@@ -236,12 +240,74 @@ impl<'a> Master<'a> {
             .collect()
     }
 
+    /// How many of a column are settled.
+    pub fn settled(&self, place: usize) -> f64 {
+        self.lp.bounds(self.variables[place]).0
+    }
+
+    /// Settles `count` of a column, or fewer where strips or pieces run out; columns that take more than is
+    /// left go out. Returns how many.
+    pub fn settle(&mut self, place: usize, count: u32) -> u32 {
+        let variable = self.variables[place];
+        let (lower, upper) = self.lp.bounds(variable);
+        let column = &self.columns[place];
+        let most = column
+            .takes
+            .iter()
+            .map(|&(class, taken)| self.left[usize::from(class)] / u32::from(taken));
+        let count = most.min().unwrap_or(0).min(count);
+        let count = count.min((upper - lower) as u32);
+        for &(class, taken) in &column.takes {
+            self.left[usize::from(class)] -= u32::from(taken) * count;
+        }
+        self.lp
+            .set_bounds(variable, (lower + f64::from(count), upper));
+        for (column, &variable) in self.columns.iter().zip(&self.variables) {
+            let (lower, upper) = self.lp.bounds(variable);
+            if lower < upper && !column.fits(&self.left) {
+                self.lp.set_bounds(variable, (lower, lower));
+            }
+        }
+        count
+    }
+
+    /// After some columns are settled: prices what is left until nothing improves or the value is at most
+    /// `enough`. The value of the linear program, in the goal's units; `None` where it has no solution or time
+    /// is over.
+    pub fn generate_rest(
+        &mut self,
+        enough: f64,
+        threads: usize,
+        is_spent: &dyn Fn() -> bool,
+    ) -> Option<f64> {
+        if self.lp.dual(MOST_PIVOTS, f64::INFINITY) != End::Optimal {
+            return None;
+        }
+        loop {
+            if !self.solve(is_spent) {
+                return None;
+            }
+            if self.value() <= enough {
+                return Some(self.value());
+            }
+            let (rewards, missing, spend) = self.prices_of_rows();
+            let prices = rewards.iter().map(|reward| reward.round()).collect();
+            let (_, columns) = self.price((prices, missing.round(), spend.round()), threads);
+            let added = self.take(columns, &rewards, spend);
+            if added == 0 || is_spent() {
+                return Some(self.value());
+            }
+        }
+    }
+
     /// What a further piece of each class would be worth to the linear program.
     fn rents(&self) -> Vec<f64> {
         let mut rents = vec![0.0; self.part.pieces.len()];
         for (index, column) in self.columns.iter().enumerate() {
             let variable = self.variables[index];
-            if !self.lp.is_basic(variable) && self.lp.value(variable) > 0.0 {
+            let (lower, upper) = self.lp.bounds(variable);
+            let is_full = lower < upper && self.lp.value(variable) == upper;
+            if !self.lp.is_basic(variable) && is_full {
                 let rent = -self.lp.reduced_cost(variable) * self.unit;
                 rents[column.piece] = rent.max(rents[column.piece]);
             }
@@ -296,21 +362,7 @@ impl<'a> Master<'a> {
                 ),
             };
             let (dual, columns) = self.price(mixed, budget.threads());
-            let mut added = 0;
-            for column in columns {
-                // A column found under mixed prices may not help under the true ones.
-                let gain: f64 = column
-                    .takes
-                    .iter()
-                    .map(|&(class, count)| rewards[usize::from(class)] * f64::from(count))
-                    .sum();
-                let price = self.part.pieces[column.piece].price as f64;
-                let cost = self.goal.column_cost(self.part, &column) + spend * price;
-                let helps = gain > cost * (1.0 + 1e-9);
-                if self.add(column) && helps {
-                    added += 1;
-                }
-            }
+            let added = self.take(columns, &rewards, spend);
             let improves = self
                 .dual
                 .as_ref()
@@ -340,6 +392,26 @@ impl<'a> Master<'a> {
         }
     }
 
+    /// Adds columns, and says how many of them help under the prices given: one found under mixed prices may
+    /// not help under the true ones.
+    fn take(&mut self, columns: Vec<Column>, rewards: &[f64], spend: f64) -> usize {
+        let mut added = 0;
+        for column in columns {
+            let gain: f64 = column
+                .takes
+                .iter()
+                .map(|&(class, count)| rewards[usize::from(class)] * f64::from(count))
+                .sum();
+            let price = self.part.pieces[column.piece].price as f64;
+            let cost = self.goal.column_cost(self.part, &column) + spend * price;
+            let helps = gain > cost * (1.0 + 1e-9) && column.fits(&self.left);
+            if self.add(column) && helps {
+                added += 1;
+            }
+        }
+        added
+    }
+
     /// Prices every piece: the bound that the prices prove, and the best columns.
     fn price(
         &self,
@@ -350,9 +422,7 @@ impl<'a> Master<'a> {
         let prices = Prices {
             rewards,
             keep: self.goal.wood,
-            limits: self
-                .is_proper
-                .then(|| part.strips.iter().map(|strip| strip.count).collect()),
+            limits: self.is_proper.then(|| self.left.clone()),
         };
         let groups = self.shapes.len();
         let per_group = (ROUND_COLUMNS / groups).max(6);
@@ -385,7 +455,10 @@ impl<'a> Master<'a> {
             let mut columns: Vec<Column> = Vec::new();
             for (_, cost, index) in found {
                 let piece = &part.pieces[index];
-                let mut plans = tables.line_plans(piece, 0.97 * cost);
+                let mut plans = tables.leading_plans(piece, 0.97 * cost);
+                if plans.is_empty() {
+                    plans = tables.line_plans(piece, 0.97 * cost);
+                }
                 if plans.is_empty() {
                     plans.push(tables.plan(piece));
                 }

@@ -43,9 +43,11 @@
 //! grain, more than three levels, rips that taper, and the value of a remainder for later boards beyond its credit.
 
 mod answer;
+mod branching;
 mod check;
 mod column;
 mod cut_order;
+mod cuts;
 mod diving;
 mod enumerate;
 mod explain;
@@ -55,6 +57,7 @@ mod layout;
 mod line;
 mod master;
 mod model;
+mod neighbours;
 mod outcome;
 mod plan;
 mod pool;

@@ -1,43 +1,43 @@
-//! The best choice among given columns: a linear program with branching.
+//! A choice among given columns: the linear program, and its solution rounded.
+
+use std::collections::BTreeMap;
 
 use super::column::{Answer, Column, Worth};
 use super::goal::Goal;
 use super::model::Part;
 use super::simplex::{End, Lp};
 
-/// Least and greatest value of a variable.
-type Interval = (f64, f64);
-
 const MOST_PIVOTS: u64 = 20_000;
 /// Pivots between two looks at the clock.
 const CHUNK: u64 = 100;
-const WHOLE: f64 = 1e-6;
+pub(super) const WHOLE: f64 = 1e-6;
 
 /// Columns, what they must give, and what there is of each piece.
 pub(super) struct Pool<'a> {
-    part: &'a Part,
-    lp: Lp,
-    unit: f64,
-    columns: Vec<&'a Column>,
-    variables: Vec<usize>,
+    pub(super) part: &'a Part,
+    pub(super) lp: Lp,
+    pub(super) unit: f64,
+    pub(super) columns: Vec<&'a Column>,
+    pub(super) variables: Vec<usize>,
     /// Places in `columns` by place in `pieces`.
-    columns_of: Vec<Vec<usize>>,
-    pieces: Vec<(usize, u32)>,
-    rows: Vec<Option<(usize, usize)>>,
-    wanted: Vec<u32>,
+    pub(super) columns_of: Vec<Vec<usize>>,
+    pub(super) pieces: Vec<(usize, u32)>,
+    pub(super) rows: Vec<Option<(usize, usize)>>,
+    pub(super) wanted: Vec<u32>,
+    /// By class.
+    row_of: Vec<Option<u32>>,
+    /// Logical variables of pairs that were branched on.
+    pub(super) pairs: BTreeMap<(usize, usize), usize>,
+    pub(super) is_whole: bool,
+    /// Variables that stand for strips that no column gives.
+    pub(super) stand_ins: Vec<usize>,
     pub nodes: u64,
-}
-
-/// How a search ended.
-pub(super) struct Searched {
-    pub best: Option<Vec<(Column, u32)>>,
-    /// Whether no better choice among the columns exists.
-    pub is_complete: bool,
 }
 
 impl<'a> Pool<'a> {
     /// `wanted` strips and `left` pieces of each class; `fixed` is the worth of what is settled
-    /// outside, all its strips counted as given.
+    /// outside, all its strips counted as given. Where the list of columns is whole, they are searched for choices
+    /// that give no strip too many, and what only helps with more is left out.
     pub fn new(
         part: &'a Part,
         goal: Goal,
@@ -45,6 +45,7 @@ impl<'a> Pool<'a> {
         wanted: Vec<u32>,
         left: &[u32],
         fixed: &Worth,
+        is_whole: bool,
     ) -> Pool<'a> {
         let dearest = part
             .pieces
@@ -61,7 +62,8 @@ impl<'a> Pool<'a> {
         for (class, &count) in wanted.iter().enumerate() {
             if count > 0 {
                 row_of[class] = Some(lp.rows() as u32);
-                lp.add_row(&[], f64::from(count), (f64::NEG_INFINITY, 0.0));
+                let over = if is_whole { 0.0 } else { f64::NEG_INFINITY };
+                lp.add_row(&[], f64::from(count), (over, 0.0));
             }
         }
         let may_miss = goal.limit.is_none_or(|limit| limit.missing > 0);
@@ -72,6 +74,7 @@ impl<'a> Pool<'a> {
         };
         let mut gaps = Vec::new();
         let mut stand_ins = Vec::new();
+        let mut dear = Vec::new();
         for (class, &count) in wanted.iter().enumerate() {
             let Some(row) = row_of[class] else { continue };
             if may_miss {
@@ -85,6 +88,7 @@ impl<'a> Pool<'a> {
                     stand_ins.pop();
                 }
                 stand_ins.push((row as usize, stand_in));
+                dear.push(stand_in);
             }
         }
         let mut spend_row = None;
@@ -113,6 +117,10 @@ impl<'a> Pool<'a> {
             pieces: Vec::new(),
             rows: Vec::new(),
             wanted,
+            row_of,
+            pairs: BTreeMap::new(),
+            is_whole,
+            stand_ins: dear,
             nodes: 0,
         };
         for column in columns {
@@ -125,7 +133,7 @@ impl<'a> Pool<'a> {
                 .takes
                 .iter()
                 .filter_map(|&(class, count)| {
-                    row_of[usize::from(class)].map(|row| (row, f64::from(count)))
+                    pool.row_of[usize::from(class)].map(|row| (row, f64::from(count)))
                 })
                 .collect();
             if let Some(row) = spend_row
@@ -149,11 +157,11 @@ impl<'a> Pool<'a> {
     }
 
     /// Cost of the linear program, in the goal's units.
-    fn value(&self) -> f64 {
+    pub(super) fn value(&self) -> f64 {
         self.lp.objective() * self.unit
     }
 
-    fn add_piece_row(&mut self, place: usize) -> usize {
+    pub(super) fn add_piece_row(&mut self, place: usize) -> usize {
         let (_, cap) = self.pieces[place];
         let columns = &self.columns_of[place];
         let entries: Vec<(usize, f64)> = columns
@@ -168,7 +176,7 @@ impl<'a> Pool<'a> {
         logical
     }
 
-    fn used(&self, place: usize) -> f64 {
+    pub(super) fn used(&self, place: usize) -> f64 {
         let columns = self.columns_of[place].iter();
         columns
             .map(|&column| self.lp.value(self.variables[column]))
@@ -176,7 +184,7 @@ impl<'a> Pool<'a> {
     }
 
     /// Solves by the dual method, with a row for each piece that is overdrawn.
-    fn resolve(&mut self, cutoff: f64) -> End {
+    pub(super) fn resolve(&mut self, cutoff: f64) -> End {
         loop {
             let end = self.lp.dual(MOST_PIVOTS, cutoff);
             if end != End::Optimal {
@@ -202,7 +210,7 @@ impl<'a> Pool<'a> {
         was_overdrawn
     }
 
-    fn begin(&mut self, cutoff: f64, is_spent: &dyn Fn() -> bool) -> End {
+    pub(super) fn begin(&mut self, cutoff: f64, is_spent: &dyn Fn() -> bool) -> End {
         for _ in 0..MOST_PIVOTS / CHUNK {
             let end = self.lp.primal(CHUNK);
             if end == End::Optimal {
@@ -260,7 +268,7 @@ impl<'a> Pool<'a> {
     }
 
     /// Columns with whole counts, no strip twice.
-    fn chosen(&self) -> Vec<(Column, u32)> {
+    pub(super) fn chosen(&self) -> Vec<(Column, u32)> {
         let mut wanted = self.wanted.clone();
         let mut used = vec![0_u32; self.part.pieces.len()];
         let cap_of: Vec<(usize, u32)> = self.pieces.clone();
@@ -297,135 +305,6 @@ impl<'a> Pool<'a> {
             }
         }
         chosen
-    }
-
-    /// The cheapest choice that costs at least `step` less than `cutoff`, by branching.
-    pub fn search(
-        &mut self,
-        cutoff: f64,
-        step: f64,
-        most_nodes: u64,
-        is_spent: &dyn Fn() -> bool,
-    ) -> Searched {
-        let mut cutoff = cutoff;
-        let mut searched = Searched {
-            best: None,
-            is_complete: true,
-        };
-        let root = self.begin(f64::INFINITY, is_spent);
-        if root == End::Stopped {
-            searched.is_complete = false;
-            return searched;
-        }
-        // Each entry: the variable, its bounds before, and the other branch if still to do.
-        type Branch = (usize, (f64, f64), Option<(f64, f64)>);
-        let mut path: Vec<Branch> = Vec::new();
-        let mut end = root;
-        loop {
-            self.nodes += 1;
-            if self.nodes > most_nodes || (self.nodes.is_multiple_of(4) && is_spent()) {
-                searched.is_complete = false;
-                return searched;
-            }
-            let limit = cutoff - step * 0.999;
-            let mut is_open = end == End::Optimal && self.value() <= limit;
-            if end == End::Stopped {
-                searched.is_complete = false;
-                is_open = false;
-            }
-            if is_open {
-                if path.is_empty() {
-                    self.fix_by_cost(limit);
-                }
-                match self.branch() {
-                    Some((variable, first, second)) => {
-                        path.push((variable, self.lp.bounds(variable), Some(second)));
-                        self.lp.set_bounds(variable, first);
-                        end = self.resolve(limit / self.unit);
-                        continue;
-                    }
-                    None => {
-                        let value = self.value();
-                        cutoff = value.min(cutoff - step);
-                        searched.best = Some(self.chosen());
-                    }
-                }
-            }
-            // Back to the last branch whose other side is still to do.
-            loop {
-                match path.pop() {
-                    None => return searched,
-                    Some((variable, before, None)) => self.lp.set_bounds(variable, before),
-                    Some((variable, before, Some(other))) => {
-                        self.lp.set_bounds(variable, other);
-                        path.push((variable, before, None));
-                        break;
-                    }
-                }
-            }
-            let limit = cutoff - step * 0.999;
-            end = self.resolve(limit / self.unit);
-        }
-    }
-
-    /// At the root: what would cost more than `limit` if used stays out.
-    fn fix_by_cost(&mut self, limit: f64) {
-        let room = (limit - self.value()) / self.unit;
-        for &variable in &self.variables {
-            if !self.lp.is_basic(variable)
-                && self.lp.value(variable) == 0.0
-                && self.lp.reduced_cost(variable) > room + 1e-7
-            {
-                self.lp.set_bounds(variable, (0.0, 0.0));
-            }
-        }
-    }
-
-    /// A variable that is not whole, with the bounds to try first and then; `None` where all are.
-    fn branch(&mut self) -> Option<(usize, Interval, Interval)> {
-        // How often a piece is used says more than how it is cut.
-        let mut best: Option<(f64, usize)> = None;
-        for place in 0..self.pieces.len() {
-            if self.columns_of[place].len() < 2 {
-                continue;
-            }
-            let used = self.used(place);
-            let off = (used - used.round()).abs();
-            if off > 1e-5 && best.is_none_or(|(most, _)| off > most) {
-                best = Some((off, place));
-            }
-        }
-        if let Some((_, place)) = best {
-            let used = self.used(place);
-            let logical = match self.rows[place] {
-                Some((_, logical)) => logical,
-                None => self.add_piece_row(place),
-            };
-            let cap = f64::from(self.pieces[place].1);
-            let (lower, upper) = self.lp.bounds(logical);
-            let more = (lower, cap - used.ceil());
-            let less = (cap - used.floor(), upper);
-            return Some(if used - used.floor() >= 0.5 {
-                (logical, more, less)
-            } else {
-                (logical, less, more)
-            });
-        }
-        let mut best: Option<(f64, usize)> = None;
-        for &variable in &self.variables {
-            let value = self.lp.value(variable);
-            let off = (value - value.round()).abs();
-            if off > 1e-5 {
-                let score = value - value.floor();
-                if best.is_none_or(|(most, _)| score > most) {
-                    best = Some((score, variable));
-                }
-            }
-        }
-        let (_, variable) = best?;
-        let value = self.lp.value(variable);
-        let (lower, upper) = self.lp.bounds(variable);
-        Some((variable, (value.ceil(), upper), (lower, value.floor())))
     }
 }
 

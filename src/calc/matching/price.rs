@@ -8,7 +8,7 @@
 //! longer than it must be, because kept values are linear beyond their thresholds; so the others
 //! have one of the lengths in `Shape::breakpoints`.
 
-use super::line::{LineItem, LineSearch};
+use super::line::Line;
 use super::model::{Part, PieceClass};
 use super::plan::{Plan, RipPlan, SectionPlan};
 use super::shape::Shape;
@@ -29,7 +29,7 @@ pub(super) struct Tables<'a> {
     pub(super) part: &'a Part,
     pub(super) shape: &'a Shape,
     pub(super) rewards: &'a [f64],
-    limits: Option<&'a [u32]>,
+    pub(super) limits: Option<&'a [u32]>,
     /// Value of a kept square grid unit.
     pub(super) keep: f64,
     /// `R` by rip, then length.
@@ -39,7 +39,9 @@ pub(super) struct Tables<'a> {
     /// `V` by length, then width; empty until asked for.
     pub(super) sections: Vec<Vec<f64>>,
     /// Best value of a whole length, by width, then length; NaN until asked for.
-    lengths: Vec<Vec<f64>>,
+    pub(super) lengths: Vec<Vec<f64>>,
+    /// With limits on strips, by width where it is a line; `None` until asked for.
+    pub(super) lines: Vec<Option<Line>>,
     /// The same if every section could be ripped.
     free_lengths: Vec<Vec<f64>>,
 }
@@ -63,6 +65,7 @@ impl<'a> Tables<'a> {
             strips: Vec::with_capacity(shape.rips.len()),
             sections: vec![Vec::new(); shape.longest + 1],
             lengths: vec![Vec::new(); shape.widths.len()],
+            lines: Vec::new(),
             free_lengths: vec![Vec::new(); shape.widths.len()],
         };
         if shape.widths.iter().any(|width| width.line.is_none()) {
@@ -193,7 +196,7 @@ impl<'a> Tables<'a> {
     }
 
     /// Best value of a clear length without flaws beside it.
-    fn length(&mut self, width: usize, length: usize) -> f64 {
+    pub(super) fn length(&mut self, width: usize, length: usize) -> f64 {
         let shape = self.shape;
         let known = &self.lengths[width];
         if known.is_empty() {
@@ -220,49 +223,6 @@ impl<'a> Tables<'a> {
         }
         self.lengths[width][length] = best;
         best
-    }
-
-    fn fill_line(&self, width: usize, strips: &[(usize, usize)]) -> Vec<f64> {
-        let shape = self.shape;
-        let shape_of_width = &shape.widths[width];
-        let mut items: Vec<(usize, f64)> = Vec::new();
-        for &(length, class) in strips {
-            let reward = self.rewards[class];
-            match items.last_mut() {
-                Some(last) if last.0 == length => last.1 = last.1.max(reward),
-                _ => items.push((length, reward)),
-            }
-        }
-        items.retain(|item| item.1 > 0.0);
-        let longest = shape_of_width.longest;
-        let keeps = shape_of_width.is_keepable && self.keep > 0.0;
-        let mut values = vec![0.0; longest + 1];
-        let shortest = items.first().map_or(longest + 1, |item| item.0);
-        // Blocks shorter than the shortest strip do not depend on themselves.
-        let mut from = 1;
-        while from <= longest {
-            let to = (from + shortest).min(longest + 1);
-            for &(length, reward) in &items {
-                if length >= to {
-                    break;
-                }
-                let from = from.max(length);
-                let (done, open) = values.split_at_mut(from);
-                let before = &done[from - length..];
-                for (value, before) in open[..to - from].iter_mut().zip(before) {
-                    let with: f64 = before + reward;
-                    *value = with.max(*value);
-                }
-            }
-            for at in from..to {
-                if keeps && at >= shape.keep_length {
-                    values[at] = values[at].max(self.kept_whole(shape_of_width.width, at));
-                }
-                values[at] = values[at].max(values[at - 1]);
-            }
-            from = to;
-        }
-        values
     }
 
     /// The same without the rule that a short section may not be ripped.
@@ -392,6 +352,8 @@ impl<'a> Tables<'a> {
                         after: clear.after,
                     };
                     self.reaching(width, length, reach, true).0
+                } else if let Some(line) = self.line(width) {
+                    line.value(length)
                 } else {
                     self.length(width, length)
                 }
@@ -457,96 +419,6 @@ impl<'a> Tables<'a> {
             }
         }
         plan
-    }
-
-    /// Layouts for a piece that is cut along one line: the best within the limits on strips, then
-    /// the best of the strips that are left, and so on while they are worth `least`. Empty for
-    /// other pieces and without limits.
-    pub fn line_plans(&mut self, piece: &PieceClass, least: f64) -> Vec<Plan> {
-        const MOST_PLANS: usize = 24;
-        let width = self.shape.width_of(piece);
-        let mut plans = Vec::new();
-        let Some(limits) = self.limits else {
-            return plans;
-        };
-        if self.shape.widths[width].line.is_none() {
-            return plans;
-        }
-        let mut left = limits.to_vec();
-        while plans.len() < MOST_PLANS {
-            let mut plan = Plan::default();
-            for (index, clear) in piece.clear.iter().enumerate() {
-                let length = self.units(clear.to - clear.from);
-                self.limited_line(width, length, index, &mut left, &mut plan);
-            }
-            let takes = plan.takes();
-            let value: f64 = takes
-                .iter()
-                .map(|&(class, count)| self.rewards[usize::from(class)] * f64::from(count))
-                .sum();
-            if takes.is_empty() || (value < least && !plans.is_empty()) {
-                break;
-            }
-            plans.push(plan);
-        }
-        plans
-    }
-
-    /// The best strips in a row of which no more are taken than are left.
-    fn limited_line(
-        &mut self,
-        width: usize,
-        length: usize,
-        clear: usize,
-        limits: &mut [u32],
-        plan: &mut Plan,
-    ) {
-        let shape = self.shape;
-        self.length(width, length);
-        let Some(line) = &shape.widths[width].line else {
-            return;
-        };
-        let mut items: Vec<LineItem> = line
-            .iter()
-            .filter(|(_, class)| self.rewards[*class] > 0.0 && limits[*class] > 0)
-            .map(|&(length, class)| LineItem {
-                length,
-                class,
-                reward: self.rewards[class],
-                limit: limits[class] as usize,
-            })
-            .collect();
-        items.sort_by(|a, b| {
-            let density = |item: &LineItem| item.reward / item.length as f64;
-            density(b).total_cmp(&density(a))
-        });
-        let mut search = LineSearch {
-            items: &items,
-            bounds: &self.lengths[width],
-            taken: Vec::new(),
-            best: Vec::new(),
-            best_value: 0.0,
-            nodes: 4_000,
-        };
-        search.take(0, length, 0.0);
-        for class in search.best {
-            limits[class] -= 1;
-            let rip = shape.rips.iter().rfind(|rip| {
-                rip.width <= shape.widths[width].width
-                    && rip.strips.iter().any(|strip| strip.1 == class)
-            });
-            let Some(rip) = rip else { continue };
-            plan.sections.push(SectionPlan {
-                clear,
-                length: self.part.strips[class].length,
-                reaches_before: false,
-                reaches_after: false,
-                rips: vec![RipPlan {
-                    width: rip.width,
-                    classes: vec![class as u16],
-                }],
-            });
-        }
     }
 
     /// The length of a section with which a best layout of a clear length can begin.

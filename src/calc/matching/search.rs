@@ -1,7 +1,7 @@
 //! The stages of one part: bound, good answers, proof.
 
 use super::column::{Answer, Column, Worth};
-use super::diving;
+use super::diving::{self, Manner};
 use super::enumerate;
 use super::goal::Goal;
 use super::greedy;
@@ -10,22 +10,22 @@ use super::model::Part;
 use super::outcome::Statistics;
 use super::pool::Pool;
 use super::shape::Shape;
-use super::threads;
 use crate::calc::budget::Budget;
 
-/// Pieces that are freed at once.
-const FREED: usize = 12;
-/// Columns of one neighbourhood.
-const NEIGHBOUR_COLUMNS: usize = 2_500;
-const NEIGHBOUR_NODES: u64 = 60;
 /// Columns that are kept to choose from.
 const POOL: usize = 40_000;
 /// Columns up to which the exact search is tried.
 const EXACT_COLUMNS: usize = 60_000;
-/// Dives with new columns.
-const DIVES: u64 = 40;
+/// How often a dive with new columns may turn off from what looks best, dive by dive.
+const FIRST_DIVES: [(u32, bool); 3] = [(0, true), (0, false), (1, true)];
+const MORE_DIVES: [(u32, bool); 4] = [(1, false), (2, true), (2, false), (3, false)];
 /// Neighbourhoods searched before the exact search, for each piece that is cut.
 const ROUNDS_PER_USE: usize = 6;
+
+/// Of a step of money or strips: a better answer is better by that much, whatever the simplex rounds.
+const NEARLY: f64 = 1.0 - 1e-6;
+/// Of a step of wood: the rest is for pieces that are touched.
+const MOSTLY: f64 = 0.999;
 
 /// How much one try at a proof may take. Tries grow, so that one in vain costs little beside the next.
 #[derive(Clone, Copy)]
@@ -39,13 +39,14 @@ struct Effort {
 impl Effort {
     const FIRST: Effort = Effort {
         listed: 1_000_000,
-        branched: 6_000,
+        branched: 600,
     };
 
-    fn more(self) -> Effort {
-        Effort {
-            listed: self.listed.saturating_mul(4),
-            branched: self.branched.saturating_mul(4),
+    fn grow(&mut self, proof: &Proof) {
+        match proof {
+            Proof::TooLongToList => self.listed = self.listed.saturating_mul(4),
+            Proof::TooLongToBranch => self.branched = self.branched.saturating_mul(4),
+            Proof::Found | Proof::TooManyColumns => {}
         }
     }
 }
@@ -55,8 +56,12 @@ enum Proof {
     Found,
     /// More columns may matter than the exact search takes.
     TooManyColumns,
-    TooLong,
+    TooLongToList,
+    TooLongToBranch,
 }
+
+/// How far the gap must close before a listing that had too many columns is tried again.
+const CLOSER: f64 = 0.8;
 
 /// One part with the best answer and bounds so far.
 pub(super) struct Search<'a> {
@@ -69,7 +74,9 @@ pub(super) struct Search<'a> {
     /// Share of the budget at which this part must end.
     pub share: f64,
     columns: Vec<Column>,
-    random: u64,
+    pub(super) random: u64,
+    /// Neighbourhoods in vain since the answer became better.
+    pub(super) in_vain: usize,
 }
 
 impl<'a> Search<'a> {
@@ -93,6 +100,7 @@ impl<'a> Search<'a> {
             share: 1.0,
             columns: Vec::new(),
             random: 0x9e37_79b9_7f4a_7c15,
+            in_vain: 0,
         }
     }
 
@@ -102,16 +110,17 @@ impl<'a> Search<'a> {
             && self.bound.wood == self.worth.wood
     }
 
-    fn is_spent(&self, budget: &Budget<'_>) -> bool {
+    pub(super) fn is_spent(&self, budget: &Budget<'_>) -> bool {
         budget.is_spent() || budget.spent_share() >= self.share
     }
 
     /// Takes an answer if it is better.
-    fn offer(&mut self, answer: Answer) -> bool {
+    pub(super) fn offer(&mut self, answer: Answer) -> bool {
         let worth = answer.worth(self.part);
         if worth < self.worth {
             self.answer = answer;
             self.worth = worth;
+            self.in_vain = 0;
             return true;
         }
         false
@@ -131,7 +140,7 @@ impl<'a> Search<'a> {
         }
         if self.worth.missing > 0 && !self.is_spent(budget) {
             let goal = Goal::missing(part);
-            let bound = self.stage(goal, goal.missing, budget, report);
+            let bound = self.stage(goal, goal.missing * NEARLY, budget, report);
             self.bound.missing = (bound / goal.missing - 1e-9).ceil().max(0.0) as u32;
         }
         if self.bound.missing < self.worth.missing {
@@ -141,7 +150,7 @@ impl<'a> Search<'a> {
         if self.worth.spend > 0 && !self.is_spent(budget) {
             let goal = Goal::spend(part, self.worth.missing);
             let step = self.price_step();
-            let bound = self.stage(goal, goal.spend * step as f64, budget, report);
+            let bound = self.stage(goal, goal.spend * step as f64 * NEARLY, budget, report);
             let cents = (bound / goal.spend - 1e-9).ceil().max(0.0) as i64;
             self.bound.spend = ((cents + step - 1) / step * step).min(self.worth.spend);
         }
@@ -158,7 +167,7 @@ impl<'a> Search<'a> {
             return;
         }
         let goal = Goal::wood(part, self.worth.missing, self.worth.spend);
-        let bound = self.stage(goal, goal.wood * self.wood_step(), budget, report);
+        let bound = self.stage(goal, goal.wood * self.wood_step() * MOSTLY, budget, report);
         self.bound.wood = self.wood_bound(&goal, bound);
     }
 
@@ -199,7 +208,15 @@ impl<'a> Search<'a> {
         let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
         let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
         let nothing = Answer::default().worth(self.part);
-        let mut pool = Pool::new(self.part, master.goal, columns, wanted, &caps, &nothing);
+        let mut pool = Pool::new(
+            self.part,
+            master.goal,
+            columns,
+            wanted,
+            &caps,
+            &nothing,
+            false,
+        );
         let share = self.share;
         let is_spent = || budget.is_spent() || budget.spent_share() >= share;
         if let Some(chosen) = pool.dive(&is_spent) {
@@ -217,7 +234,7 @@ impl<'a> Search<'a> {
         budget: &Budget<'_>,
         report: &mut dyn FnMut(&Search<'a>),
     ) -> f64 {
-        let enough = goal.cost(&self.worth) - step * 0.999;
+        let enough = goal.cost(&self.worth) - step;
         let mut master = self.master(goal, enough, u64::MAX, budget);
         let Some(dual) = master.dual.clone() else {
             return 0.0;
@@ -233,7 +250,16 @@ impl<'a> Search<'a> {
             report(self);
         }
         if self.is_line() {
-            self.dive_anew(&goal, &dual, step, budget, report);
+            self.dive_anew(&FIRST_DIVES, &goal, &master, bound, step, budget, report);
+            if self.is_met(&goal, bound, step) {
+                return self.met(&goal, bound, step);
+            }
+            let proof = self.prove(&goal, &dual, step, Effort::FIRST, budget);
+            if let Proof::Found = proof {
+                report(self);
+                return goal.cost(&self.worth);
+            }
+            self.dive_anew(&MORE_DIVES, &goal, &master, bound, step, budget, report);
             if self.is_met(&goal, bound, step) {
                 return self.met(&goal, bound, step);
             }
@@ -242,25 +268,34 @@ impl<'a> Search<'a> {
         let pool = self.pool(&goal, &dual, &master, budget);
         self.improve(&goal, &dual, &pool, rounds, step, budget, report);
         let mut effort = Effort::FIRST;
-        // The cost at which a proof had too many columns: it is tried again once the answer is better.
+        // The gap at which a proof had too many columns.
         let mut hopeless = f64::INFINITY;
         while !self.is_met(&goal, bound, step) && !self.is_spent(budget) {
             let began = budget.spent_share();
-            if goal.cost(&self.worth) < hopeless {
-                match self.prove(&goal, &dual, step, effort, budget) {
+            let gap = goal.cost(&self.worth) - dual.bound;
+            // Looking for better answers has as much time as the proof had, or more where that came to nothing.
+            let mut turns = 1.0;
+            if gap <= hopeless * CLOSER {
+                let proof = self.prove(&goal, &dual, step, effort, budget);
+                effort.grow(&proof);
+                match proof {
                     Proof::Found => {
                         bound = goal.cost(&self.worth);
                         self.note(&goal, bound);
                         report(self);
                         return bound;
                     }
-                    Proof::TooManyColumns => hopeless = goal.cost(&self.worth),
-                    Proof::TooLong => effort = effort.more(),
+                    Proof::TooManyColumns => {
+                        hopeless = gap;
+                        turns = 3.0;
+                    }
+                    Proof::TooLongToList => turns = 3.0,
+                    Proof::TooLongToBranch => {}
                 }
                 report(self);
             }
-            // Looking for better answers has as much time as the proof had.
-            let until = budget.spent_share() * 2.0 - began;
+            let now = budget.spent_share();
+            let until = now + turns * (now - began);
             loop {
                 self.improve(&goal, &dual, &pool, 64, step, budget, report);
                 if self.is_met(&goal, bound, step)
@@ -281,37 +316,41 @@ impl<'a> Search<'a> {
     }
 
     /// Dives with new columns until the bound is met or the dives have had their share.
+    #[expect(clippy::too_many_arguments, reason = "what a stage knows")]
     fn dive_anew(
         &mut self,
+        dives: &[(u32, bool)],
         goal: &Goal,
-        dual: &Dual,
+        master: &Master<'a>,
+        bound: f64,
         step: f64,
         budget: &Budget<'_>,
         report: &mut dyn FnMut(&Search<'a>),
     ) {
-        for turn in 0..DIVES {
-            if self.is_met(goal, dual.bound, step) || self.is_spent(budget) {
+        let enough = bound + step;
+        for &(turns, is_hasty) in dives {
+            if self.is_met(goal, bound, step) || self.is_spent(budget) {
                 return;
             }
-            budget.take(1);
-            let mut answer = diving::dive(
-                self.part,
-                &self.shapes,
-                *goal,
-                &self.columns,
-                turn,
-                budget,
-                self.share,
-            );
-            greedy::complete(self.part, &self.shapes, &mut answer, budget);
-            if self.offer(answer) {
-                report(self);
+            let better = goal.cost(&self.worth) - step;
+            let manner = Manner {
+                enough,
+                most: if turns > 0 { enough } else { better },
+                turns,
+                is_hasty,
+            };
+            let answer = diving::dive(master, manner, budget, self.share);
+            if let Some(mut answer) = answer {
+                greedy::complete(self.part, &self.shapes, &mut answer, budget);
+                if self.offer(answer) {
+                    report(self);
+                }
             }
         }
     }
 
-    fn is_met(&self, goal: &Goal, bound: f64, step: f64) -> bool {
-        goal.cost(&self.worth) - bound < step * 0.999
+    pub(super) fn is_met(&self, goal: &Goal, bound: f64, step: f64) -> bool {
+        goal.cost(&self.worth) - bound < step
     }
 
     fn met(&self, goal: &Goal, bound: f64, step: f64) -> f64 {
@@ -412,183 +451,6 @@ impl<'a> Search<'a> {
         pool
     }
 
-    fn next_random(&mut self, below: usize) -> usize {
-        self.random ^= self.random << 13;
-        self.random ^= self.random >> 7;
-        self.random ^= self.random << 17;
-        (self.random >> 11) as usize % below.max(1)
-    }
-
-    /// Frees a few pieces that share strips and cuts them anew, over and over.
-    #[expect(clippy::too_many_arguments, reason = "what a stage knows")]
-    fn improve(
-        &mut self,
-        goal: &Goal,
-        dual: &Dual,
-        pool: &[(f64, Column)],
-        rounds: usize,
-        step: f64,
-        budget: &Budget<'_>,
-        report: &mut dyn FnMut(&Search<'a>),
-    ) {
-        let mut round = 0;
-        while round < rounds && !self.is_spent(budget) {
-            if self.is_met(goal, dual.bound, step) {
-                return;
-            }
-            // Two at a time whatever the threads, so that threads do not change the answer.
-            let first = self.freed(&[]);
-            let second = self.freed(&first);
-            round += 2;
-            budget.take(2);
-            let freed = [first, second];
-            let share = self.share;
-            let is_spent = || budget.is_spent() || budget.spent_share() >= share;
-            let this = &*self;
-            let found = threads::map(2, budget.threads(), |which| {
-                this.neighbour(goal, pool, &freed[which], step, &is_spent)
-            });
-            self.statistics.neighbourhoods += 2;
-            let mut base = self.answer.clone();
-            let mut taken = vec![0_u32; self.part.pieces.len()];
-            let mut removed: Vec<usize> = Vec::new();
-            let mut added: Vec<Vec<(Column, u32)>> = Vec::new();
-            for (which, (chosen, nodes)) in found.into_iter().enumerate() {
-                self.statistics.nodes += nodes;
-                let Some(chosen) = chosen else { continue };
-                let mut left = self.answer.pieces_left(self.part);
-                for &place in &freed[which] {
-                    left[self.answer.uses[place].0.piece] += 1;
-                }
-                let clashes = chosen
-                    .iter()
-                    .any(|(column, count)| taken[column.piece] + count > left[column.piece]);
-                if clashes {
-                    continue;
-                }
-                for (column, count) in &chosen {
-                    taken[column.piece] += count;
-                }
-                removed.extend(&freed[which]);
-                added.push(chosen);
-            }
-            if added.is_empty() {
-                continue;
-            }
-            for &place in &removed {
-                base.uses[place].1 -= 1;
-            }
-            base.uses.retain(|(_, count)| *count > 0);
-            for chosen in added {
-                base = base.with(chosen);
-            }
-            if self.keeps_rules(&base) && self.offer(base) {
-                report(self);
-            }
-        }
-    }
-
-    fn keeps_rules(&self, answer: &Answer) -> bool {
-        let mut used = vec![0_u32; self.part.pieces.len()];
-        let mut made = vec![0_u32; self.part.strips.len()];
-        for (column, count) in &answer.uses {
-            used[column.piece] += count;
-            for &(class, taken) in &column.takes {
-                made[usize::from(class)] += u32::from(taken) * count;
-            }
-        }
-        used.iter()
-            .zip(&self.part.pieces)
-            .all(|(used, piece)| *used <= piece.count)
-            && made
-                .iter()
-                .zip(&self.part.strips)
-                .all(|(made, strip)| *made <= strip.count)
-    }
-
-    /// Places of uses to free: one at random and those that share most strips with it.
-    fn freed(&mut self, but: &[usize]) -> Vec<usize> {
-        let count = self.answer.uses.len();
-        if count == 0 {
-            return Vec::new();
-        }
-        let seed = self.next_random(count);
-        let mut classes = vec![0.0_f64; self.part.strips.len()];
-        for &(class, taken) in &self.answer.uses[seed].0.takes {
-            classes[usize::from(class)] += f64::from(taken);
-        }
-        let mut scored: Vec<(f64, usize)> = Vec::with_capacity(count);
-        for place in 0..count {
-            let noise = self.next_random(1000) as f64 / 1000.0;
-            let shared: f64 = self.answer.uses[place]
-                .0
-                .takes
-                .iter()
-                .map(|&(class, taken)| classes[usize::from(class)].min(f64::from(taken)))
-                .sum();
-            let score = if place == seed {
-                1e9
-            } else {
-                shared + 2.5 * noise
-            };
-            if !but.contains(&place) {
-                scored.push((score, place));
-            }
-        }
-        scored.sort_by(|a, b| b.0.total_cmp(&a.0));
-        scored
-            .into_iter()
-            .take(FREED)
-            .map(|(_, place)| place)
-            .collect()
-    }
-
-    /// A better way to cut the strips of the freed uses and what is missing.
-    fn neighbour(
-        &self,
-        goal: &Goal,
-        pool: &[(f64, Column)],
-        freed: &[usize],
-        step: f64,
-        is_spent: &dyn Fn() -> bool,
-    ) -> (Option<Vec<(Column, u32)>>, u64) {
-        if freed.is_empty() {
-            return (None, 0);
-        }
-        let part = self.part;
-        let mut wanted = self.answer.left(part);
-        let mut left = self.answer.pieces_left(part);
-        let mut fixed = self.worth;
-        let mut cost = goal.missing * f64::from(wanted.iter().sum::<u32>());
-        for &place in freed {
-            let column = &self.answer.uses[place].0;
-            for &(class, count) in &column.takes {
-                wanted[usize::from(class)] += u32::from(count);
-            }
-            left[column.piece] += 1;
-            fixed.spend -= part.pieces[column.piece].price;
-            cost += goal.column_cost(part, column);
-        }
-        let mut columns: Vec<&Column> = pool
-            .iter()
-            .map(|(_, column)| column)
-            .filter(|column| left[column.piece] > 0 && column.fits(&wanted))
-            .take(NEIGHBOUR_COLUMNS)
-            .collect();
-        for &place in freed {
-            let column = &self.answer.uses[place].0;
-            let is_known = columns
-                .iter()
-                .any(|known| known.piece == column.piece && known.takes == column.takes);
-            if !is_known {
-                columns.push(column);
-            }
-        }
-        let mut sub = Pool::new(part, *goal, columns, wanted, &left, &fixed);
-        let searched = sub.search(cost, step, NEIGHBOUR_NODES, is_spent);
-        (searched.best, sub.nodes)
-    }
-
     /// Lists every column that an answer better by `step` could use, and searches among them; the answer is then
     /// proven best.
     fn prove(
@@ -599,7 +461,7 @@ impl<'a> Search<'a> {
         effort: Effort,
         budget: &Budget<'_>,
     ) -> Proof {
-        let slack = goal.cost(&self.worth) - step * 0.999 - dual.bound;
+        let slack = goal.cost(&self.worth) - step - dual.bound;
         let found = enumerate::columns(
             self.part,
             &self.shapes,
@@ -615,13 +477,13 @@ impl<'a> Search<'a> {
             return Proof::TooManyColumns;
         }
         if !found.is_complete {
-            return Proof::TooLong;
+            return Proof::TooLongToList;
         }
         let columns: Vec<&Column> = found.columns.iter().collect();
         let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
         let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
         let nothing = Answer::default().worth(self.part);
-        let mut pool = Pool::new(self.part, *goal, columns, wanted, &caps, &nothing);
+        let mut pool = Pool::new(self.part, *goal, columns, wanted, &caps, &nothing, true);
         let share = self.share;
         let is_spent = || budget.is_spent() || budget.spent_share() >= share;
         let cutoff = goal.cost(&self.worth);
@@ -636,7 +498,7 @@ impl<'a> Search<'a> {
         if searched.is_complete {
             Proof::Found
         } else {
-            Proof::TooLong
+            Proof::TooLongToBranch
         }
     }
 

@@ -8,6 +8,11 @@
 const FEASIBLE: f64 = 1e-7;
 const OPTIMAL: f64 = 1e-7;
 const PIVOT: f64 = 1e-7;
+/// Pivots without progress after which the right sides are shaken, and how often at most.
+const STUCK: u32 = 40;
+const SHAKES: u32 = 6;
+/// How far, at least; at most twice as far.
+const SHAKE: f64 = 5e-6;
 /// Pivots between two inversions from scratch.
 const REFACTOR: usize = 120;
 /// Pivots after an inversion whose result is taken without a look with clean numbers.
@@ -44,6 +49,8 @@ pub(super) struct Lp {
     inverse: Vec<f64>,
     prices: Vec<f64>,
     since_refactor: usize,
+    /// The right sides as they are, while those in use are shaken.
+    steady: Option<Vec<f64>>,
     pub pivots: u64,
 }
 
@@ -70,6 +77,9 @@ impl Lp {
         self.upper.push(slack.1);
         self.state.push(State::Basic(row));
         self.right.push(right);
+        if let Some(steady) = &mut self.steady {
+            steady.push(right);
+        }
         self.basis.push(logical);
         // The new row of the inverse is the unit row less the old ones times its basic entries.
         let old = row;
@@ -340,6 +350,7 @@ impl Lp {
     pub fn primal(&mut self, most_pivots: u64) -> End {
         let limit = self.pivots + most_pivots;
         let mut degenerate = 0_u32;
+        let mut shakes = 0;
         let mut is_checked = false;
         self.recompute_prices();
         loop {
@@ -349,7 +360,24 @@ impl Lp {
             if self.pivots >= limit {
                 return End::Stopped;
             }
-            let Some((entering, is_rising)) = self.entering(degenerate > 60) else {
+            if degenerate > STUCK && shakes < SHAKES {
+                self.shake();
+                shakes += 1;
+                degenerate = 0;
+            }
+            let Some((entering, is_rising)) = self.entering(degenerate > STUCK) else {
+                if let Some(right) = self.steady.take() {
+                    self.right = right;
+                    shakes = SHAKES;
+                    if !self.refactor() {
+                        return End::Stopped;
+                    }
+                    let end = self.dual(most_pivots, f64::INFINITY);
+                    if end != End::Optimal {
+                        return end;
+                    }
+                    continue;
+                }
                 if is_checked || self.since_refactor <= TRUSTED {
                     return End::Optimal;
                 }
@@ -388,6 +416,37 @@ impl Lp {
             let falls = sign * direction[row] > 0.0;
             let leaving = if falls { State::Lower } else { State::Upper };
             self.pivot(row, entering, &direction, sign * most, leaving);
+        }
+    }
+
+    /// Moves the right sides so that basic variables at a bound come off it: many pivots without progress
+    /// become steps, if short ones.
+    fn shake(&mut self) {
+        if self.steady.is_none() {
+            self.steady = Some(self.right.clone());
+        }
+        let mut random = self.pivots.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1;
+        for row in 0..self.rows() {
+            let variable = self.basis[row];
+            random ^= random << 13;
+            random ^= random >> 7;
+            random ^= random << 17;
+            let step = SHAKE * (1.0 + (random >> 11) as f64 / (1_u64 << 53) as f64);
+            if self.upper[variable] - self.lower[variable] < 4.0 * SHAKE {
+                continue;
+            }
+            let value = self.values[row];
+            let step = if value <= self.lower[variable] + FEASIBLE {
+                step
+            } else if value >= self.upper[variable] - FEASIBLE {
+                -step
+            } else {
+                continue;
+            };
+            self.values[row] += step;
+            for &(row, entry) in &self.columns[variable] {
+                self.right[row as usize] += entry * step;
+            }
         }
     }
 
