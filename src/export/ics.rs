@@ -53,6 +53,21 @@ pub fn calendar(name: &str, events: &[Event]) -> String {
     for event in events {
         write_event(&mut file, event);
     }
+    if events.is_empty() {
+        // RFC 5545, 3.6: a calendar holds at least one component.
+        for word in [
+            "BEGIN:VTIMEZONE",
+            "TZID:UTC",
+            "BEGIN:STANDARD",
+            "DTSTART:19700101T000000",
+            "TZOFFSETFROM:+0000",
+            "TZOFFSETTO:+0000",
+            "END:STANDARD",
+            "END:VTIMEZONE",
+        ] {
+            line(&mut file, word);
+        }
+    }
     line(&mut file, "END:VCALENDAR");
     file
 }

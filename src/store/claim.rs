@@ -178,7 +178,10 @@ pub(crate) async fn insert(
         "claimed",
         "offcut",
         offcut,
-        &format!("project {project}, {pieces} pieces"),
+        &match pieces {
+            1 => format!("project {project}, 1 piece"),
+            _ => format!("project {project}, {pieces} pieces"),
+        },
     )
     .await?;
     Ok(id)

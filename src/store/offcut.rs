@@ -353,15 +353,9 @@ macro_rules! listing {
                  and (?7 is null or offcut.bin_id = ?7)
                  and (?8 is null or offcut.added_at < ?8)
                  and (?9 is null or offcut.added_at >= ?9)
-                 and (?10 is null or instr(lower(offcut.tag), ?10) or instr(lower(offcut.species), ?10)
-                      or instr(lower(offcut.note), ?10))
-                 and case ?2
-                     when 'free' then offcut.count > (select coalesce(sum(pieces), 0) from claim
-                                                      where offcut_id = offcut.id and state = 'held')
-                     when 'cut up' then offcut.state = ?2
-                     when 'gone' then offcut.state = ?2
-                     else true
-                 end
+                 and (?10 is null or instr(lower(offcut.tag || char(10) || offcut.species || char(10) || offcut.note), ?10))
+                 and (?2 <> 'free' or offcut.count > (select coalesce(sum(pieces), 0) from claim
+                                                      where offcut_id = offcut.id and state = 'held'))
                  order by offcut.id desc limit ?11)
              order by offcut.id desc"
         )
@@ -383,7 +377,8 @@ pub async fn list(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<Of
             "offcut indexed by offcut_there",
             "offcut.count > 0"
         )),
-        Show::CutUp | Show::Gone | Show::All => sqlx::query_as(listing!("offcut", "true")),
+        Show::CutUp | Show::Gone => sqlx::query_as(listing!("offcut", "offcut.state = ?2")),
+        Show::All => sqlx::query_as(listing!("offcut", "true")),
     };
     query
         .bind(search.before)

@@ -207,7 +207,7 @@ async fn claim_file(writer: &SqlitePool, path: &Path) -> std::result::Result<(),
     Ok(())
 }
 
-/// Looks at every page once, so that a damaged file is not served until somebody meets the hole: about a second for a million rows.
+/// Looks at every page once, so that a damaged file is not served until somebody meets the hole: a few seconds for a million rows.
 async fn check_structure(writer: &SqlitePool, path: &Path) -> std::result::Result<(), OpenError> {
     let found: String = sqlx::query_scalar("pragma quick_check(1)")
         .fetch_one(writer)

@@ -3,15 +3,17 @@
 use axum::extract::State;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
 
 use crate::app::App;
+use crate::app::days::instant_of;
 use crate::app::offcut::{self as use_case, BrokenClaims, OffcutError};
 use crate::store::offcut::{self, GrowthRings, NewOffcut, Offcut, Search, Show, Unusable};
-use crate::store::{BinId, OffcutId};
+use crate::store::{BinId, OffcutId, workshop};
 use crate::units::Length;
 use crate::web::{Error, IfMatch, Json, Member, Paged, Paging, Path, Query, Routes, Version, Who};
 use crate::wire::FieldError;
@@ -221,6 +223,12 @@ struct Asked {
     #[serde(default)]
     least_thickness: String,
     bin: Option<i64>,
+    /// Pieces that came on this day or later, such as `2027-03-01`.
+    #[serde(default)]
+    added_since: String,
+    /// Pieces that came before this day.
+    #[serde(default)]
+    added_before: String,
     /// The cursor of the page before.
     #[expect(
         dead_code,
@@ -259,6 +267,22 @@ async fn list_offcuts(
     let least_length = size("least_length", &asked.least_length);
     let least_width = size("least_width", &asked.least_width);
     let least_thickness = size("least_thickness", &asked.least_thickness);
+    let zone = workshop::get(app.store.read()).await?.time_zone;
+    let mut begin = |field: &str, text: &str| {
+        if text.is_empty() {
+            return None;
+        }
+        let day = text.parse::<Date>().ok();
+        if day.is_none() {
+            errors.push(FieldError {
+                pointer: format!("/{field}"),
+                detail: format!("is {text:?}; must be a day like 2027-03-01"),
+            });
+        }
+        day.map(|day| instant_of(day, 0, &zone))
+    };
+    let added_since = begin("added_since", &asked.added_since);
+    let added_before = begin("added_before", &asked.added_before);
     let show = if asked.show.is_empty() {
         Some(Show::InBin)
     } else {
@@ -284,9 +308,10 @@ async fn list_offcuts(
         least_width,
         least_thickness,
         bin: asked.bin.map(BinId),
+        added_since,
+        added_before,
         before: paging.after()?,
         limit: u32::try_from(paging.rows()).unwrap_or(u32::MAX),
-        ..Search::default()
     };
     let pieces = offcut::list(app.store.read(), &search).await?;
     Ok(

@@ -48,6 +48,29 @@ async fn a_member_adds_a_piece_finds_it_and_opens_it_by_its_tag() {
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
     let shelf = steward.get(&format!("/bins/{bin}")).await;
     assert_eq!(shelf.all("figure svg title").len(), 1);
+    app.app.clock.advance(40 * 24 * 3600);
+    let later = app.member("Ada").await;
+    let old = later.get("/bins?age=over-month").await;
+    assert_eq!(old.all(".pieces .tag"), [tag.as_str()]);
+    for too in ["month", "over-half-year"] {
+        let none = later.get(&format!("/bins?age={too}")).await;
+        assert!(none.all(".pieces .tag").is_empty(), "{too}");
+    }
+    // It came on 1 March 2027.
+    for (query, expected) in [
+        ("added_since=2027-03-01&added_before=2027-03-02", 1),
+        ("added_since=2027-03-02", 0),
+        ("added_before=2027-03-01", 0),
+    ] {
+        let listed = later.get(&format!("/api/v1/offcuts?{query}")).await;
+        assert_eq!(
+            listed.json()["items"].as_array().unwrap().len(),
+            expected,
+            "{query}"
+        );
+    }
+    let no_day = later.get("/api/v1/offcuts?added_since=March").await;
+    assert_eq!(no_day.json()["errors"][0]["pointer"], "/added_since");
 }
 
 #[tokio::test]

@@ -189,6 +189,10 @@ async fn a_call_shows_its_fields_an_example_and_its_errors() {
     for group in groups {
         if seen.insert(group.clone()) {
             let page = ada.get(&format!("/reference/calls/{group}")).await;
+            assert!(
+                !page.text().contains('`'),
+                "{group}: names of code are set as code"
+            );
             assert_eq!(page.status, StatusCode::OK, "{group}");
         }
     }

@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
+use jiff::SignedDuration;
 use serde::Deserialize;
 
 use super::{colour_of, refused, species_options};
@@ -50,6 +51,7 @@ struct ListPage {
     strip_species: Vec<(String, String)>,
     species: Vec<(String, String)>,
     bin_choices: Vec<(String, String)>,
+    ages: Vec<(String, String)>,
     shows: Vec<(String, String)>,
     pieces: Vec<PieceLine>,
     /// The query of the next page.
@@ -113,9 +115,24 @@ struct Asked {
     width: String,
     thickness: String,
     bin: String,
+    age: String,
     show: String,
     before: String,
 }
+
+/// How long pieces have been there: the word of the form, the words of the page, and what that asks.
+const AGES: [(&str, &str, i64, bool); 5] = [
+    ("week", "came within a week", 7, true),
+    ("month", "came within a month", 30, true),
+    ("over-month", "there for more than a month", 30, false),
+    (
+        "over-half-year",
+        "there for more than half a year",
+        182,
+        false,
+    ),
+    ("over-year", "there for more than a year", 365, false),
+];
 
 async fn list(
     State(app): State<App>,
@@ -129,6 +146,7 @@ async fn list(
         ("width", asked.width.clone()),
         ("thickness", asked.thickness.clone()),
         ("bin", asked.bin.clone()),
+        ("age", asked.age.clone()),
         ("show", asked.show.clone()),
     ]);
     let is_search = typed.pairs().any(|(_, value)| !value.is_empty()) || !asked.before.is_empty();
@@ -139,6 +157,11 @@ async fn list(
     let least_length = typed.take_if_any("length", size);
     let least_width = typed.take_if_any("width", size);
     let least_thickness = typed.take_if_any("thickness", size);
+    let age = AGES.iter().find(|(word, ..)| *word == asked.age);
+    let edge = age.map(|(_, _, days, is_young)| {
+        let at = app.clock.now() - SignedDuration::from_hours(24 * days);
+        (at, *is_young)
+    });
     let search = Search {
         show: Show::from_word(&asked.show).unwrap_or(Show::InBin),
         text: Some(asked.text.trim().to_owned()).filter(|text| !text.is_empty()),
@@ -147,9 +170,10 @@ async fn list(
         least_width: least_width.flatten(),
         least_thickness: least_thickness.flatten(),
         bin: asked.bin.parse().ok(),
+        added_since: edge.filter(|(_, is_young)| *is_young).map(|(at, _)| at),
+        added_before: edge.filter(|(_, is_young)| !*is_young).map(|(at, _)| at),
         before: asked.before.parse().ok(),
         limit: LIMIT + 1,
-        ..Search::default()
     };
     let is_fine = typed.is_fine();
     let mut found = if is_search && is_fine {
@@ -201,6 +225,8 @@ impl ListPage {
         bin_choices.extend(super::bin_options(bins));
         let mut species = vec![(String::new(), "any species".to_owned())];
         species.extend(strip_species.iter().cloned());
+        let mut ages = vec![(String::new(), "any age".to_owned())];
+        ages.extend(AGES.map(|(word, words, ..)| (word.to_owned(), words.to_owned())));
         let shows = [
             ("", "in a bin"),
             ("free", "free to claim"),
@@ -226,6 +252,7 @@ impl ListPage {
             strip_species,
             species,
             bin_choices,
+            ages,
             shows: shows
                 .map(|(value, words)| (value.to_owned(), words.to_owned()))
                 .to_vec(),

@@ -30,7 +30,7 @@ struct Line {
     method: String,
     path: String,
     anchor: String,
-    summary: String,
+    summary: Prose,
     who: &'static str,
 }
 
@@ -46,7 +46,7 @@ struct GroupPage {
 
 struct Call {
     line: Line,
-    says: String,
+    says: Prose,
     parameters: Vec<Field>,
     /// What is sent: the name of its shape, if it has one, its fields, and an example.
     body: Option<Body>,
@@ -62,7 +62,7 @@ struct Body {
 
 struct Answer {
     status: String,
-    says: String,
+    says: Prose,
     media_type: String,
     fields: Vec<Field>,
     example: String,
@@ -70,7 +70,7 @@ struct Answer {
 
 struct Failure {
     status: String,
-    says: String,
+    says: Prose,
 }
 
 struct Field {
@@ -80,14 +80,37 @@ struct Field {
     /// The shape that it links to.
     shape: Option<String>,
     is_required: bool,
-    says: String,
+    says: Prose,
 }
 
 /// A named shape that fields of this group lead to.
 struct Shape {
     name: String,
-    says: String,
+    says: Prose,
     fields: Vec<Field>,
+}
+
+/// A sentence of the description, in which names of code stand between backticks.
+struct Prose(Vec<Words>);
+
+struct Words {
+    text: String,
+    is_code: bool,
+}
+
+impl Prose {
+    fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+fn prose(value: &Value) -> Prose {
+    let parts = value.as_str().unwrap_or_default().split('`').enumerate();
+    let words = parts.map(|(place, text)| Words {
+        text: text.to_owned(),
+        is_code: place % 2 == 1,
+    });
+    Prose(words.filter(|words| !words.text.is_empty()).collect())
 }
 
 fn document(app: &App) -> &'static Value {
@@ -124,7 +147,7 @@ fn calls<'a>(document: &'a Value, table: &[Route], tag: &str) -> Vec<(Line, &'a 
                 .find(|route| route.path == *path && route.method.as_str() == method);
             let line = Line {
                 anchor: format!("{method}-{path}").replace(['/', '{', '}', '.'], "-"),
-                summary: text(&operation["summary"]),
+                summary: prose(&operation["summary"]),
                 who: route.map_or("anyone", |route| who_may(route.who)),
                 path: path.clone(),
                 method,
@@ -256,7 +279,7 @@ impl Reader {
                 shapes.extend(shape.clone());
                 fields.push(Field {
                     is_required: required.is_some_and(|list| list.iter().any(|one| one == name)),
-                    says: text(&field["description"]),
+                    says: prose(&field["description"]),
                     name: name.clone(),
                     kind,
                     shape,
@@ -338,7 +361,7 @@ impl Reader {
             ),
             shape: None,
             is_required: parameter["required"] == true,
-            says: text(&parameter["description"]),
+            says: prose(&parameter["description"]),
         });
         let parameters = parameters.collect();
         let body = operation["requestBody"]["content"].as_object();
@@ -363,7 +386,7 @@ impl Reader {
                     });
                 answers.push(Answer {
                     status: status.clone(),
-                    says: text(&response["description"]),
+                    says: prose(&response["description"]),
                     fields: self.fields(&content["schema"], shapes),
                     example: if media_type == "application/json" {
                         self.pretty(content)
@@ -380,7 +403,7 @@ impl Reader {
             }
         }
         Call {
-            says: text(&operation["description"]),
+            says: prose(&operation["description"]),
             parameters,
             body,
             answers,
@@ -389,13 +412,13 @@ impl Reader {
         }
     }
 
-    fn failure(&self, response: &'static Value) -> String {
+    fn failure(&self, response: &'static Value) -> Prose {
         let name = response["$ref"]
             .as_str()
             .and_then(|text| text.rsplit('/').next());
         match name {
-            Some(name) => text(&self.document["components"]["responses"][name]["description"]),
-            None => text(&response["description"]),
+            Some(name) => prose(&self.document["components"]["responses"][name]["description"]),
+            None => prose(&response["description"]),
         }
     }
 
@@ -422,7 +445,7 @@ impl Reader {
             }
             waiting.extend(further);
             shapes.push(Shape {
-                says: text(&schema["description"]),
+                says: prose(&schema["description"]),
                 name,
                 fields,
             });
