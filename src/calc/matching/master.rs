@@ -404,7 +404,8 @@ impl<'a> Master<'a> {
                 .sum();
             let price = self.part.pieces[column.piece].price as f64;
             let cost = self.goal.column_cost(self.part, &column) + spend * price;
-            let helps = gain > cost * (1.0 + 1e-9) && column.fits(&self.left);
+            let may_be = !self.is_proper || column.fits(&self.left);
+            let helps = gain > cost * (1.0 + 1e-9) && may_be;
             if self.add(column) && helps {
                 added += 1;
             }
