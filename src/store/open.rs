@@ -64,6 +64,15 @@ impl Store {
     /// # Errors
     /// Another running program has it, it is damaged, newer than this program, not ours, or cannot be written.
     pub async fn open(path: &Path) -> std::result::Result<Store, OpenError> {
+        Store::open_with(path, READERS).await
+    }
+
+    /// With so many readers. With one only, a request that holds a reader while it asks for another is found out at once; with
+    /// several it would wait until as many callers come together.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub async fn open_with(path: &Path, readers: u32) -> std::result::Result<Store, OpenError> {
         let folder = match path.parent() {
             Some(folder) if !folder.as_os_str().is_empty() => folder,
             _ => Path::new("."),
@@ -106,7 +115,7 @@ impl Store {
             },
         })?;
         let readers = SqlitePoolOptions::new()
-            .max_connections(READERS)
+            .max_connections(readers)
             .acquire_timeout(WRITER_WAIT)
             .connect_with(
                 options

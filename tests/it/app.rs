@@ -47,7 +47,8 @@ impl TestApp {
 
     /// With the file `workshop.db` in this folder.
     pub async fn on(folder: tempfile::TempDir, change: impl FnOnce(&mut Config)) -> TestApp {
-        let store = Store::open(&folder.path().join("workshop.db"))
+        // One reader: whoever holds it and asks for another waits in vain.
+        let store = Store::open_with(&folder.path().join("workshop.db"), 1)
             .await
             .unwrap();
         let mut config = Config::for_tests();

@@ -336,8 +336,8 @@ fn coming_title(today: &Today, time: &LocalTime) -> String {
 }
 
 async fn load(app: &App, caller: &MaybeMember) -> Result<(Today, LocalTime), Error> {
-    let mut db = app.store.read().acquire().await?;
     let time = LocalTime::load(app).await?;
+    let mut db = app.store.read().acquire().await?;
     let member = caller.0.as_ref().map(|caller| caller.member.id);
     let is_steward = caller
         .0

@@ -302,6 +302,7 @@ async fn strip(
     let mut db = app.store.read().acquire().await?;
     let section = StripSection { rip, thickness };
     let found = pieces_for_strip(&mut db, &wanted.wood, length, section).await?;
+    drop(db);
     let mut template = ListPage::new(&app, shell, &woods, &bins, Typed::default(), typed).await?;
     template.is_search = true;
     template.pieces = found

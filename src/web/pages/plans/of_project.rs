@@ -98,9 +98,10 @@ pub(in crate::web) struct Ground {
 
 impl Ground {
     pub async fn load(app: &App, from: Timestamp) -> Result<Ground, Error> {
+        let time = LocalTime::load(app).await?;
         let mut db = app.store.read().acquire().await?;
         Ok(Ground {
-            time: LocalTime::load(app).await?,
+            time,
             hours: Hours::load(&mut db, from).await?,
             resources: resource::list(&mut *db).await?,
         })

@@ -197,6 +197,7 @@ pub(super) async fn show(
     let mut db = app.store.read().acquire().await?;
     let (found, asked_by, is_accepted) =
         together::find(&mut db, id).await.map_err(together_error)?;
+    drop(db);
     let layouts = layouts(&app, &shell, &found).await?;
     let outcome = &found.kept.outcome;
     let wanted = found.kept.wanted();
