@@ -5,7 +5,9 @@ use sqlx::SqliteConnection;
 
 use super::basis::Basis;
 use super::cut_wood::{CutWood, price_of_bins};
-use crate::calc::advice::{self, Advice, Air, Circumstances, MeasuredPiece, driest_and_dampest};
+use crate::calc::advice::{
+    self, Advice, Air, Circumstances, MeasuredPiece, Season, driest_and_dampest,
+};
 use crate::calc::cost::Prices;
 use crate::calc::finishing::FinishChoice;
 use crate::calc::work::Needs;
@@ -79,7 +81,7 @@ pub async fn of_project(
         ..circumstances.finish.choice
     };
     circumstances.air = settings.air_now().and_then(air_of);
-    (circumstances.dry_season, circumstances.damp_season) = driest_and_dampest(&readings(settings));
+    (circumstances.dry_season, circumstances.damp_season) = seasons(settings);
     circumstances.grits = settings.grits.iter().map(|grit| i64::from(*grit)).collect();
     circumstances.measured = measured(db, project).await?;
     let wood = CutWood::load(db, project, needs, &basis.practice).await?;
@@ -112,10 +114,10 @@ fn air_of(reading: &AirReading) -> Option<Air> {
     })
 }
 
-/// All that the workshop's readings say of the year.
-fn readings(settings: &Settings) -> Vec<advice::AirReading> {
+/// The driest and the dampest air that the workshop has read.
+pub fn seasons(settings: &Settings) -> (Season, Season) {
     let readings = settings.air.iter();
-    readings
+    let readings: Vec<advice::AirReading> = readings
         .filter_map(|reading| {
             Some(advice::AirReading {
                 place: reading.place.clone(),
@@ -123,7 +125,8 @@ fn readings(settings: &Settings) -> Vec<advice::AirReading> {
                 air: air_of(reading)?,
             })
         })
-        .collect()
+        .collect();
+    driest_and_dampest(&readings)
 }
 
 /// The pieces that the project holds and whose moisture somebody measured.

@@ -58,16 +58,32 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ("/projects/together/{id}", &[]),
     (
         "/projects/{id}",
-        &["/projects/1", "/projects/3", "/projects/5", "/projects/7"],
+        &[
+            "/projects/1",
+            "/projects/3",
+            "/projects/5",
+            "/projects/7",
+            "/projects/8",
+            "/projects/10",
+        ],
     ),
     ("/projects/{id}/arrangements", &["/projects/7/arrangements"]),
     (
         "/projects/{id}/design",
-        &["/projects/5/design", "/projects/7/design"],
+        &[
+            "/projects/5/design",
+            "/projects/7/design",
+            "/projects/9/design",
+            "/projects/10/design",
+        ],
     ),
     (
         "/projects/{id}/bench-sheet",
-        &["/projects/5/bench-sheet", "/projects/7/bench-sheet"],
+        &[
+            "/projects/5/bench-sheet",
+            "/projects/7/bench-sheet",
+            "/projects/9/bench-sheet",
+        ],
     ),
     (
         "/projects/{id}/cuts",
@@ -86,7 +102,10 @@ const EXAMPLES: &[(&str, &[&str])] = &[
         &["/projects/3/plan", "/projects/5/plan", "/projects/6/plan"],
     ),
     ("/projects/{id}/plan/dates", &["/projects/6/plan/dates"]),
-    ("/projects/{id}/templates", &["/projects/5/templates"]),
+    (
+        "/projects/{id}/templates",
+        &["/projects/5/templates", "/projects/10/templates"],
+    ),
     ("/bookings/{id}", &["/bookings/1", "/bookings/40"]),
     ("/glue-ups/plan/{id}", &[]),
     ("/reference/calls/{group}", &["/reference/calls/workshop"]),
@@ -127,6 +146,7 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     (
         "/workshop/settings/{part}",
         &[
+            "/workshop/settings/air",
             "/workshop/settings/cutting",
             "/workshop/settings/practice",
             "/workshop/settings/minutes",

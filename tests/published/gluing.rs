@@ -13,7 +13,7 @@ use scrapwright::calc::gluing::{
 use scrapwright::calc::shaping::{Circle, CircleFlaw, cut_circle};
 use scrapwright::reference::{GritSystem, finish, glue, grits, species};
 use scrapwright::units::{
-    Area, Force, Length, Minutes, Money, Pressure, Temperature, Volume, WaterClass,
+    Area, Between, Force, Length, Minutes, Money, Pressure, Temperature, Volume, WaterClass,
 };
 
 fn inches(numerator: i64, denominator: i64) -> Length {
@@ -75,6 +75,15 @@ fn force_and_number_of_clamps_for_one_line() {
     let soft = need(0.40);
     close(soft.force.low.newtons(), 12_010.0, 5.0);
     close(soft.force.high.newtons(), 18_020.0, 5.0);
+    // The whole range of the Wood Handbook, chapter 10 (from memory), on the same line.
+    let handbook = Between {
+        low: Pressure::from_kpa(700.0),
+        high: Pressure::from_kpa(1700.0),
+    };
+    let wide =
+        clamp_need(&lines, inches(10, 1), handbook, &cauls(inches(2, 1))).expect("it spreads");
+    close(wide.force.low.newtons(), 12_190.0, 5.0);
+    close(wide.force.high.newtons(), 29_610.0, 5.0);
     let clamp = Force::from_newtons(4500.0);
     assert_eq!(maple.clamps(clamp), 5);
     assert_eq!(maple.clamps_for_highest(clamp), 7);
@@ -185,7 +194,16 @@ fn glue_follows_from_area_and_spread() {
     let lines = GlueLines::between(12, inches(18, 1), inches(3, 2));
     close(glue_amount(&lines, 200.0, 0.0).grams(), 38.3, 0.05);
     close(glue_amount(&lines, 200.0, 0.1).grams(), 42.2, 0.05);
-    close(30.0 * 4.882_428, 146.5, 0.05);
+    // So many pounds on a thousand square feet are so many grams on a square metre.
+    let thousand_square_feet = GlueLines {
+        count: 1,
+        length: inches(1200, 1),
+        height: inches(120, 1),
+    };
+    for (pounds, grams_m2) in [(30.0, 146.5), (35.0, 170.9), (50.0, 244.1), (60.0, 292.9)] {
+        let amount = glue_amount(&thousand_square_feet, grams_m2, 0.0);
+        close(amount.pounds(), pounds, 0.02);
+    }
     assert_eq!(GlueLines::between(1, inches(18, 1), inches(3, 2)).count, 0);
 }
 
@@ -353,6 +371,58 @@ fn a_disc_and_a_ring_are_cut_where_geometry_says() {
     assert_eq!(cuts.passes.len(), 6);
     assert_eq!(cuts.passes.iter().copied().sum::<Length>(), inches(1, 1));
     assert!(cuts.passes.iter().all(|pass| *pass <= inches(3, 16)));
+    // By hand: a 10 in disc in wood of 3/4 in with passes of 1/8 in, and one in millimetres.
+    for (
+        diameter,
+        rim,
+        bit,
+        thickness,
+        pass,
+        [near, middle, inner, inner_middle, round, blank],
+        passes,
+    ) in [
+        (
+            inches(10, 1),
+            inches(1, 2),
+            inches(1, 4),
+            inches(3, 4),
+            inches(1, 8),
+            [127.0, 130.175, 107.95, 111.125, 215.9, 266.7],
+            6,
+        ),
+        (
+            Length::from_mm(300),
+            Length::from_mm(12),
+            Length::from_mm(8),
+            Length::from_mm(20),
+            Length::from_mm(3),
+            [150.0, 154.0, 130.0, 134.0, 260.0, 316.0],
+            7,
+        ),
+    ] {
+        let cuts = cut_circle(&Circle {
+            diameter,
+            rim: Some(rim),
+            bit,
+            thickness,
+            depth_per_pass: pass,
+        })
+        .expect("it can be cut");
+        let inside = cuts.inside.expect("a ring");
+        let found = [
+            cuts.outside.to_near_edge,
+            cuts.outside.to_bit_centre,
+            inside.to_near_edge,
+            inside.to_bit_centre,
+            cuts.falls_out.expect("a ring"),
+            cuts.blank_at_least,
+        ];
+        assert_eq!(
+            found.map(Length::mm),
+            [near, middle, inner, inner_middle, round, blank]
+        );
+        assert_eq!(cuts.passes.len(), passes);
+    }
     let thinner = Circle {
         thickness: inches(3, 4),
         ..circle
@@ -406,6 +476,9 @@ fn flattening_takes_as_long_as_its_area_asks() {
     let face = Area::of(inches(18, 1), inches(10, 1));
     assert_eq!(flattening_time(face, &rate), Minutes(20));
     assert_eq!(flattening_time(face * 2, &rate), Minutes(40));
+    // A square foot is 144 of 180 in²: 16 minutes.
+    let foot = Area::of(inches(12, 1), inches(12, 1));
+    assert_eq!(flattening_time(foot, &rate), Minutes(16));
     assert_eq!(flattening_time(Area::ZERO, &rate), Minutes::ZERO);
 }
 

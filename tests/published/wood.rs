@@ -281,6 +281,38 @@ fn a_cross_piece_holds_back_the_whole_movement_of_the_board() {
     let held = mismatch(joint, &across, &along, from, to).expect("known");
     close(held.low.mm(), 5.295, 1e-6);
     assert_eq!(held.low, held.high);
+    // Black cherry 10 in flat-sawn from 6 to 10 % (Wood Handbook, equation (13-2)), and American beech quarter-sawn.
+    for (name, rings, mm, from, to, parted) in [
+        (
+            "black cherry",
+            GrowthRings::FlatSawn,
+            254,
+            6.0,
+            10.0,
+            2.51968,
+        ),
+        (
+            "American beech",
+            GrowthRings::QuarterSawn,
+            400,
+            8.0,
+            12.0,
+            3.040,
+        ),
+    ] {
+        let across = Side {
+            wood: figures(name),
+            run: Run::Across(rings),
+        };
+        let held = mismatch(
+            Length::from_mm(mm),
+            &across,
+            &along,
+            moisture(from),
+            moisture(to),
+        );
+        close(held.expect("known").high.mm(), parted, 1e-6);
+    }
     let with_itself = mismatch(joint, &across, &across, from, to).expect("known");
     assert_eq!(with_itself.high, Length::ZERO);
 }
@@ -306,6 +338,33 @@ fn density_follows_from_specific_gravity() {
         weight(board, &figures("hard maple"), moisture(12.0)).grams(),
         2822.4,
         1e-6,
+    );
+}
+
+/// Two other forms give the same weight: the National Design Specification's, from the gravity of ovendry wood (0.50
+/// ovendry is 33.154 lb/ft³ at 12 %), and ASTM D2395's gravity on green volume (0.56 is 0.615 at 12 %), from memory. Data
+/// that print air-dry density as gravity hold the water too: 905 kg/m³ is 0.81, which the table has for purpleheart.
+#[test]
+fn other_forms_of_density_agree() {
+    let of = |specific_gravity: f64| {
+        let wood = WoodFigures {
+            specific_gravity,
+            ..figures("hard maple")
+        };
+        density(&wood, moisture(12.0))
+    };
+    close(
+        of(0.50 / (1.0 + 0.009 * 0.50 * 12.0)) / 16.0185,
+        33.154,
+        0.03,
+    );
+    let on_green_volume = 0.56 / (1.0 - 0.265 * (18.0 / 30.0) * 0.56);
+    close(on_green_volume, 0.615, 0.0005);
+    close(of(on_green_volume), 688.6, 0.5);
+    close(
+        figures("purpleheart").specific_gravity,
+        905.0 / 1120.0,
+        0.005,
     );
 }
 

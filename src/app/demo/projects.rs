@@ -9,7 +9,7 @@ use crate::app::hours::Hours;
 use crate::app::project::{self, Draft};
 use crate::app::{App, booking as bookings, claim, cut, days, matching, plan};
 use crate::calc::pattern::{BoardStrip, Rule, fill as fill_strips};
-use crate::calc::work::{Design, Extras, StripedBoard, Surface};
+use crate::calc::work::{Design, Extras, Kind, StripedBoard, Surface, default_design};
 use crate::store::booking::BookingState;
 use crate::store::practice::PracticeChanges;
 use crate::store::{By, MemberId, ProjectId, bin, booking, layout, workshop};
@@ -265,6 +265,36 @@ fn sketches() -> Vec<Sketch> {
             until: Until::Drawn,
             booked: Booked::No,
             design: striped(12, 7 * 16, &[("hard maple", 12), ("purpleheart", 6)], None),
+        },
+        Sketch {
+            name: "Chequered block",
+            note: "",
+            member: 1,
+            days_ago: 2,
+            due_in: Some(50),
+            until: Until::Drawn,
+            booked: Booked::No,
+            design: default_design(Kind::EndGrainBoard),
+        },
+        Sketch {
+            name: "Paddle for the bread oven",
+            note: "Hangs beside the oven.",
+            member: 2,
+            days_ago: 2,
+            due_in: Some(44),
+            until: Until::Drawn,
+            booked: Booked::No,
+            design: default_design(Kind::HandleBoard),
+        },
+        Sketch {
+            name: "Tray for the tea corner",
+            note: "",
+            member: 4,
+            days_ago: 1,
+            due_in: None,
+            until: Until::Drawn,
+            booked: Booked::No,
+            design: default_design(Kind::RoundTray),
         },
     ]
 }

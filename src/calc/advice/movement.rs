@@ -195,9 +195,9 @@ pub(super) fn ring_on_disc(
     };
     let mut about: Vec<Part> = vec![
         "With its grain across the base's the ring would hold back up to ".into(),
-        crossed.high.into(),
+        format!("{:.1} mm", crossed.high.mm()).into(),
         " of movement from dry to damp season; with the grain lined up, up to ".into(),
-        lined_up.high.into(),
+        format!("{:.1} mm", lined_up.high.mm()).into(),
     ];
     about.extend(limit);
     let concern = Concern::new(

@@ -1,16 +1,16 @@
-//! Boards as they will look oiled: strips along the grain, or a checker of end grain.
-
-use std::collections::BTreeMap;
+//! Striped boards as they will look oiled, and the pieces of any project pulled apart.
 
 use super::drawing::{Canvas, Drawing, Rect};
+use super::miniature::miniature_board;
 use super::paint::{Lettering, Paint, words_width};
 use super::palette::{self, Colour};
-use super::path::Path;
+use super::piece::{Bench, Looks, Template};
 use super::style::{Scale, Style, counted, dimension_across, dimension_down, listed};
+use super::template::{DrillHole, drilling_template};
 use super::treatment;
-use super::wood::{end_grain, grain_lines, long_grain, ring_paint, seed_of};
+use super::wood::{grain_lines, long_grain, seed_of};
 use crate::calc::pattern::BoardStrip;
-use crate::calc::work::{EndGrainBoard, EndGrainLayout, Extras, Needs, Place, Turn};
+use crate::calc::work::{Extras, Needs, Place, Practice, Size, StripedBoard};
 use crate::units::Length;
 
 /// A board whose strips run along its length.
@@ -24,6 +24,69 @@ pub struct BoardFace<'a> {
     pub extras: Extras,
     /// The same seed gives the same grain.
     pub seed: u64,
+}
+
+impl Looks for StripedBoard {
+    fn finished(&self, style: &Style, name: &str, _bench: Bench<'_>, seed: u64) -> Option<Drawing> {
+        Some(board(
+            style,
+            &BoardFace {
+                name,
+                length: self.length,
+                thickness: self.thickness,
+                strips: &self.arrangement.strips,
+                extras: self.extras,
+                seed,
+            },
+        ))
+    }
+
+    fn small(&self, style: &Style, name: &str, _bench: Bench<'_>) -> Drawing {
+        miniature_board(style, name, self.length, &self.arrangement.strips)
+    }
+
+    fn templates(&self) -> Vec<Template> {
+        templates(&self.extras)
+    }
+
+    fn template(
+        &self,
+        style: &Style,
+        slug: &str,
+        size: Size,
+        _practice: &Practice,
+    ) -> Option<Drawing> {
+        template(style, slug, &self.extras, size)
+    }
+}
+
+/// Drilled for the screw of a foot: common practice for screws of 4 mm in hardwood.
+const PILOT: Length = Length::from_inches(1, 8);
+
+/// What is marked out on a board that is sawn straight: only its feet.
+pub(super) fn templates(extras: &Extras) -> Vec<Template> {
+    let feet = Template {
+        slug: "feet",
+        title: "Drilling marks for the feet",
+        about: "The bottom face with a cross for the screw of each foot.",
+    };
+    (extras.feet > 0).then_some(feet).into_iter().collect()
+}
+
+pub(super) fn template(style: &Style, slug: &str, extras: &Extras, size: Size) -> Option<Drawing> {
+    if slug != "feet" || extras.feet == 0 {
+        return None;
+    }
+    let places = extras.foot_places(size).into_iter();
+    let holes: Vec<DrillHole<'_>> = places
+        .map(|(along, across)| DrillHole {
+            along,
+            across,
+            diameter: PILOT,
+            what: "foot",
+        })
+        .collect();
+    Some(drilling_template(style, size.length, size.width, &holes))
 }
 
 const LEFT: f64 = 14.0;
@@ -69,83 +132,14 @@ pub fn board(style: &Style, face: &BoardFace) -> Drawing {
     finish(style, canvas, scale, (top, side), &face.extras, sizes)
 }
 
-/// An end-grain board from above and from its long side. `layout` is the board's own.
-pub fn end_grain_board(
-    style: &Style,
-    name: &str,
-    design: &EndGrainBoard,
-    layout: &EndGrainLayout,
-    seed: u64,
-) -> Drawing {
-    let strips = &design.arrangement.strips;
-    let length = design.panel_thickness * layout.rows.len() as i64;
-    let width: Length = layout.rows.first().map_or(Length::ZERO, |row| {
-        row.iter().map(|(_, width)| *width).sum()
-    });
-    let turned = match design.turn {
-        Turn::Plain => "all the same way",
-        Turn::Flip => "every second one turned end for end",
-        Turn::Shift => "every second one shifted by a strip",
-    };
-    let description = format!(
-        "An end-grain board {} × {} of {}, {turned}; each slice is {}.{}",
-        style.show_by(length, width),
-        style.show(design.thickness),
-        counted(layout.rows.len(), "slice", "slices"),
-        listed(&strip_words(style, strips)),
-        treatment::describe(style, &design.extras)
-    );
-    let mut canvas = Canvas::new(style.prefix, style.width, name, &description);
-    let (scale, top) = place(style, length, width);
-    let across = scale.units(design.panel_thickness);
-    // Rings are gathered by colour, since a checker has many cells.
-    let mut rings: BTreeMap<Colour, Path> = BTreeMap::new();
-    for (column, row) in layout.rows.iter().enumerate() {
-        let mut y = top.y;
-        for (place, (strip, width)) in row.iter().enumerate() {
-            let colour = style.colour(&strips[*strip].species);
-            let down = scale.units(*width);
-            let cell = Rect::new(top.x + across * column as f64, y, across, down);
-            canvas.rect(cell, &Paint::fill(colour).class("cell"));
-            let path = rings.entry(colour).or_default();
-            let cell_seed = seed.wrapping_add((column * 256 + place) as u64);
-            *path = end_grain(std::mem::take(path), cell, cell_seed);
-            y += down;
-        }
-    }
-    for (colour, path) in &rings {
-        canvas.path(path, &ring_paint(*colour));
-    }
-    for column in 1..layout.rows.len() {
-        let x = top.x + across * column as f64;
-        seam(&mut canvas, (x, top.y), (x, top.bottom()));
-    }
-    let colour = side_colour(style, strips.last());
-    let side = Rect::new(
-        top.x,
-        top.bottom() + 12.0,
-        top.width,
-        scale.units(design.thickness),
-    );
-    canvas.open_clipped(
-        "side",
-        &treatment::side_outline(side, scale, &design.extras),
-    );
-    canvas.rect(side, &Paint::fill(colour));
-    upright_fibres(&mut canvas, side, colour);
-    canvas.close();
-    let sizes = [length, width, design.thickness];
-    finish(style, canvas, scale, (top, side), &design.extras, sizes)
-}
-
-fn strip_words(style: &Style, strips: &[BoardStrip]) -> Vec<String> {
+pub(super) fn strip_words(style: &Style, strips: &[BoardStrip]) -> Vec<String> {
     strips
         .iter()
         .map(|strip| format!("{} {}", style.show(strip.width), strip.species))
         .collect()
 }
 
-fn place(style: &Style, length: Length, width: Length) -> (Scale, Rect) {
+pub(super) fn place(style: &Style, length: Length, width: Length) -> (Scale, Rect) {
     let space = style.width - LEFT - RIGHT;
     let scale = Scale::fitting(length, width, space, style.width * 0.8);
     let top = Rect::new(LEFT, TOP, scale.units(length), scale.units(width));
@@ -153,29 +147,18 @@ fn place(style: &Style, length: Length, width: Length) -> (Scale, Rect) {
 }
 
 /// A glue line, as faint as in the finished board.
-fn seam(canvas: &mut Canvas, from: (f64, f64), to: (f64, f64)) {
+pub(super) fn seam(canvas: &mut Canvas, from: (f64, f64), to: (f64, f64)) {
     canvas.line(from, to, &Paint::line(palette::INK, 0.5).opacity(0.45));
 }
 
-fn side_colour(style: &Style, strip: Option<&BoardStrip>) -> Colour {
+pub(super) fn side_colour(style: &Style, strip: Option<&BoardStrip>) -> Colour {
     strip
         .map_or(palette::UNKNOWN_WOOD, |strip| style.colour(&strip.species))
         .darker(0.1)
 }
 
-/// The fibres of an end-grain board stand upright in its side.
-fn upright_fibres(canvas: &mut Canvas, side: Rect, colour: Colour) {
-    let mut fibres = Path::new();
-    let mut x = side.x + 6.0;
-    while x < side.right() {
-        fibres = fibres.to(x, side.y + 1.0).line(x, side.bottom() - 1.0);
-        x += 7.0;
-    }
-    canvas.path(&fibres, &Paint::line(colour.darker(0.3), 0.6).opacity(0.5));
-}
-
 /// The treatment of face and side, then the three sizes: length, width, thickness.
-fn finish(
+pub(super) fn finish(
     style: &Style,
     mut canvas: Canvas,
     scale: Scale,
@@ -183,7 +166,12 @@ fn finish(
     extras: &Extras,
     [length, width, thickness]: [Length; 3],
 ) -> Drawing {
-    treatment::draw_on_face(&mut canvas, scale, top, extras);
+    let size = Size {
+        length,
+        width,
+        thickness,
+    };
+    treatment::draw_on_face(&mut canvas, scale, top, extras, size);
     canvas.rect(top, &Paint::line(palette::INK, 1.4));
     dimension_down(
         &mut canvas,
@@ -192,7 +180,7 @@ fn finish(
         top.bottom(),
         &style.show(width),
     );
-    let bottom = treatment::draw_on_side(&mut canvas, scale, side, extras);
+    let bottom = treatment::draw_on_side(&mut canvas, scale, side, extras, size);
     dimension_down(
         &mut canvas,
         side.right() + 9.0,

@@ -2,18 +2,56 @@
 
 use super::drawing::{Canvas, Drawing, Rect};
 use super::layout::CutPiece;
+use super::miniature;
 use super::offcut::unusable_stretches;
 use super::paint::{Lettering, Paint};
 use super::palette;
 use super::path::Path;
+use super::piece::{Bench, Looks, Template};
 use super::shape::{OnPage, bands, fill_with_blank, light_on_edge, outline_path};
 use super::style::{Scale, Style, dimension_across, dimension_down, listed};
 use super::treatment;
 use super::wood::{grain_lines, long_grain, seed_of};
 use crate::calc::matching::Use;
 use crate::calc::shaping::{Point, Segment};
-use crate::calc::work::{HandleBoard, HandleShape};
+use crate::calc::work::{HandleBoard, HandleShape, Practice, Size};
 use crate::units::Length;
+
+impl Looks for HandleBoard {
+    /// Nothing where the outline does not close.
+    fn finished(
+        &self,
+        style: &Style,
+        name: &str,
+        _bench: Bench<'_>,
+        _seed: u64,
+    ) -> Option<Drawing> {
+        Some(handle_board(style, name, self, &self.shape().ok()?))
+    }
+
+    fn small(&self, style: &Style, name: &str, _bench: Bench<'_>) -> Drawing {
+        small(style, name, self)
+    }
+
+    fn templates(&self) -> Vec<Template> {
+        vec![Template {
+            slug: "outline",
+            title: "Outline",
+            about: "The shape with its hole, to lay on the blank with the grain along the handle.",
+        }]
+    }
+
+    fn template(
+        &self,
+        style: &Style,
+        slug: &str,
+        _size: Size,
+        _practice: &Practice,
+    ) -> Option<Drawing> {
+        let shape = self.shape().ok().filter(|_| slug == "outline")?;
+        Some(handle_template(style, self, &shape))
+    }
+}
 
 /// The board from above and from its side. `shape` is the board's own.
 pub fn handle_board(
@@ -273,7 +311,7 @@ fn throats(shape: &HandleShape) -> impl Iterator<Item = (Point, f64)> {
 }
 
 /// Lays the shape's extent onto `face`.
-pub(super) fn place_in(shape: &HandleShape, face: Rect, scale: Scale) -> OnPage {
+fn place_in(shape: &HandleShape, face: Rect, scale: Scale) -> OnPage {
     let extent = shape.outline.extent();
     OnPage {
         origin: (
@@ -320,4 +358,29 @@ fn describe_hole(style: &Style, shape: &HandleShape) -> String {
         ),
         _ => String::new(),
     }
+}
+
+fn small(style: &Style, name: &str, board: &HandleBoard) -> Drawing {
+    let mut canvas = miniature::canvas(
+        style,
+        name,
+        "piece",
+        "boards",
+        &miniature::strips_of(&board.blank),
+    );
+    let Ok(shape) = board.shape() else {
+        return canvas.finish(style.width * 0.4);
+    };
+    let (scale, face) = miniature::place(style, shape.extent.0, shape.extent.1);
+    let on_page = place_in(&shape, face, scale);
+    let path = outline_path(&shape.outline, on_page);
+    canvas.open_clipped("shape", &path);
+    fill_with_blank(style, &mut canvas, &board.blank, face, scale, name);
+    canvas.close();
+    canvas.path(&path, &Paint::line(palette::INK, 0.8));
+    if let Some((centre, radius)) = shape.hole {
+        let ink = Paint::fill(palette::PAPER).stroke(palette::INK, 0.8);
+        canvas.circle(on_page.place(centre), radius * scale.per_mm(), &ink);
+    }
+    canvas.finish(face.bottom() + miniature::MARGIN)
 }

@@ -1,15 +1,72 @@
 //! Round trays: a disc with a ring on it, from above and cut through the middle.
 
 use super::drawing::{Canvas, Drawing, Rect};
+use super::miniature;
 use super::paint::Paint;
 use super::palette;
 use super::path::Path;
+use super::piece::{Bench, Looks, Template};
 use super::shape::{bands, fill_with_blank, light_on_edge};
 use super::style::{Scale, Style, dimension_across, dimension_down, listed};
+use super::template::{circle_template, jig_template};
 use super::treatment;
 use super::wood::grain_lines;
-use crate::calc::work::{Blank, RoundTray};
+use crate::calc::shaping::Circle;
+use crate::calc::work::{Blank, Practice, RoundTray, Size};
 use crate::units::Length;
+
+impl Looks for RoundTray {
+    fn finished(
+        &self,
+        style: &Style,
+        name: &str,
+        _bench: Bench<'_>,
+        _seed: u64,
+    ) -> Option<Drawing> {
+        Some(round_tray(style, name, self))
+    }
+
+    fn small(&self, style: &Style, name: &str, _bench: Bench<'_>) -> Drawing {
+        small(style, name, self)
+    }
+
+    fn templates(&self) -> Vec<Template> {
+        vec![
+            Template {
+                slug: "circle",
+                title: "Circle with pivot",
+                about: "Disc, ring and pivot, to lay on the glue line and prick the middle through.",
+            },
+            Template {
+                slug: "jig",
+                title: "Pivot arm",
+                about: "The arm for the router with its pivot holes for disc and ring.",
+            },
+        ]
+    }
+
+    fn template(
+        &self,
+        style: &Style,
+        slug: &str,
+        _size: Size,
+        practice: &Practice,
+    ) -> Option<Drawing> {
+        let layout = self.layout(practice).ok()?;
+        let circle = Circle {
+            diameter: self.diameter,
+            rim: Some(self.rim),
+            bit: self.bit,
+            thickness: self.ring_thickness,
+            depth_per_pass: practice.shaping.depth_per_pass,
+        };
+        match slug {
+            "circle" => Some(circle_template(style, &circle)),
+            "jig" => Some(jig_template(style, &circle, &layout.ring)),
+            _ => None,
+        }
+    }
+}
 
 /// The tray from above, then a section through its middle, with its sizes.
 pub fn round_tray(style: &Style, name: &str, tray: &RoundTray) -> Drawing {
@@ -154,4 +211,25 @@ fn cut_through(
     for ring in rings {
         canvas.rect(ring, &outline.clone().class("ring"));
     }
+}
+
+fn small(style: &Style, name: &str, tray: &RoundTray) -> Drawing {
+    let mut canvas = miniature::canvas(
+        style,
+        name,
+        "board in the base",
+        "boards in the base",
+        &miniature::strips_of(&tray.base),
+    );
+    let (scale, face) = miniature::place(style, tray.diameter, tray.diameter);
+    let centre = face.centre();
+    let outer = face.width / 2.0;
+    let inner = (outer - scale.units(tray.rim)).max(0.0);
+    for (part, radius, blank) in [("ring", outer, &tray.ring), ("base", inner, &tray.base)] {
+        canvas.open_clipped(part, &Path::from_circle(centre, radius));
+        fill_with_blank(style, &mut canvas, blank, face, scale, part);
+        canvas.close();
+        canvas.circle(centre, radius, &Paint::line(palette::INK, 0.8));
+    }
+    canvas.finish(face.bottom() + miniature::MARGIN)
 }

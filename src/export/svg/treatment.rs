@@ -5,7 +5,7 @@ use super::paint::Paint;
 use super::palette;
 use super::path::Path;
 use super::style::{Scale, Style};
-use crate::calc::work::{EdgeTreatment, Extras};
+use crate::calc::work::{EdgeTreatment, Extras, Size};
 use crate::units::Length;
 
 /// One sentence for each treatment, each with a space before it.
@@ -22,7 +22,10 @@ pub(super) fn describe(style: &Style, extras: &Extras) -> String {
         text.push_str(" Finger grips in both ends.");
     }
     if extras.feet > 0 {
-        text.push_str(&format!(" It stands on {} feet.", extras.feet));
+        text.push_str(&match extras.feet {
+            1 => " It stands on one foot in its middle.".to_owned(),
+            feet => format!(" It stands on {feet} feet."),
+        });
     }
     text
 }
@@ -63,8 +66,14 @@ fn chamfered(side: Rect, by: f64) -> Path {
         .shut()
 }
 
-/// The light on the edges, the groove, and the grips as hidden lines, since they open from below.
-pub(super) fn draw_on_face(canvas: &mut Canvas, scale: Scale, top: Rect, extras: &Extras) {
+/// The light on the edges, the groove, and as hidden lines what lies below: grips and feet.
+pub(super) fn draw_on_face(
+    canvas: &mut Canvas,
+    scale: Scale,
+    top: Rect,
+    extras: &Extras,
+    size: Size,
+) {
     match extras.edge {
         EdgeTreatment::Eased => {}
         EdgeTreatment::RoundOver { radius } => {
@@ -108,10 +117,29 @@ pub(super) fn draw_on_face(canvas: &mut Canvas, scale: Scale, top: Rect, extras:
             canvas.rounded_rect(recess, deep / 2.0, &hidden);
         }
     }
+    for (along, across) in extras.foot_places(size) {
+        let centre = (
+            top.x + scale.units(along),
+            top.bottom() - scale.units(across),
+        );
+        let hidden = Paint::line(palette::INK, 1.0).dash("3 2");
+        let radius = (scale.units(FOOT_ACROSS) / 2.0).max(2.5);
+        canvas.circle(centre, radius, &hidden.class("foot-below"));
+    }
 }
 
+/// Feet as they are sold: about 16 mm across and 8 mm high.
+const FOOT_ACROSS: Length = Length::from_mm(16);
+const FOOT_HEIGHT: Length = Length::from_mm(8);
+
 /// The outline of the side, the grips as hidden lines, and the feet; returns the lowest point.
-pub(super) fn draw_on_side(canvas: &mut Canvas, scale: Scale, side: Rect, extras: &Extras) -> f64 {
+pub(super) fn draw_on_side(
+    canvas: &mut Canvas,
+    scale: Scale,
+    side: Rect,
+    extras: &Extras,
+    size: Size,
+) -> f64 {
     let outline = side_outline(side, scale, extras);
     canvas.path(&outline, &Paint::line(palette::INK, 1.2));
     if let Some(grips) = extras.grips {
@@ -125,13 +153,18 @@ pub(super) fn draw_on_side(canvas: &mut Canvas, scale: Scale, side: Rect, extras
     if extras.feet == 0 {
         return side.bottom();
     }
-    // Feet as they are sold: about 16 mm across and 8 mm high.
-    let tall = scale.units(Length::from_mm(8)).max(2.5);
-    let wide = scale.units(Length::from_mm(16)).max(5.0);
-    for x in [
-        side.x + side.width * 0.07,
-        side.right() - side.width * 0.07 - wide,
-    ] {
+    let tall = scale.units(FOOT_HEIGHT).max(2.5);
+    let wide = scale.units(FOOT_ACROSS).max(5.0);
+    // Feet across from each other are one from the side.
+    let mut along: Vec<Length> = extras
+        .foot_places(size)
+        .into_iter()
+        .map(|(along, _)| along)
+        .collect();
+    along.sort_unstable();
+    along.dedup();
+    for along in along {
+        let x = side.x + scale.units(along) - wide / 2.0;
         let foot = Rect::new(x, side.bottom(), wide, tall);
         canvas.rounded_rect(foot, 1.0, &Paint::fill(palette::STEEL_DARK).class("foot"));
     }

@@ -3,6 +3,7 @@
 mod advice;
 mod at_the_bin;
 mod choices;
+mod kinds;
 mod me;
 mod plans;
 mod projects;

@@ -384,7 +384,18 @@ fn a_board_shows_its_strips_and_its_treatment() {
     let groove = attribute(&seen.only(".groove"), "stroke-width");
     assert!((groove - 0.375 * per_inch).abs() < 0.01);
     assert_eq!(seen.all(".grip").len(), 2);
+    // Two rows of feet: from the side two are seen, from above all four as hidden lines, 1 1/4 in from the sides.
     assert_eq!(seen.all(".foot").len(), 2);
+    let feet = seen.all("circle.foot-below");
+    let places: Vec<(i64, i64)> = feet
+        .iter()
+        .map(|foot| {
+            let inch =
+                |name: &str| ((attribute(foot, name) - 14.0) / per_inch * 100.0).round() as i64;
+            (inch("cx"), inch("cy"))
+        })
+        .collect();
+    assert_eq!(places, [(125, 625), (125, 125), (1375, 625), (1375, 125)]);
     assert!(seen.says("15 in") && seen.says("7 1/2 in") && seen.says("1 in"));
     assert_eq!(
         drawing,

@@ -11,8 +11,8 @@ use scrapwright::export::pdf::{
 };
 use scrapwright::export::qr::QrCode;
 use scrapwright::export::svg::{
-    DrillHole, Style, circle_template, drilling_template, finished_piece, handle_template,
-    jig_template,
+    Bench, DrillHole, Style, circle_template, drilling_template, finished_piece, handle_template,
+    jig_template, template as svg_template, templates,
 };
 use scrapwright::units::Length;
 
@@ -187,6 +187,76 @@ fn strokes(content: &str) -> Vec<Stroke> {
     found
 }
 
+/// The words of each page: its codes by the font's table to Unicode (ISO 32000-1, 9.10.3).
+fn words_of(pdf: &[u8]) -> Vec<String> {
+    let mut pages = Vec::new();
+    for number in 1.. {
+        if find(pdf, format!("\n{number} 0 obj\n").as_bytes(), 0).is_none() {
+            break;
+        }
+        let (body, _) = object(pdf, number);
+        if !body.contains("/Type/Page/") {
+            continue;
+        }
+        let (_, stream) = object(pdf, number_after(&body, "/Contents ") as usize);
+        let stream = String::from_utf8_lossy(&stream).into_owned();
+        let resources = number_after(&body, "/Resources ") as usize;
+        let (resources, _) = object(pdf, resources);
+        let fonts = &resources[resources.find("/Font").expect("it has words")..];
+        let mut words = String::new();
+        let mut table = std::collections::BTreeMap::new();
+        let mut before = "";
+        for word in stream.split_whitespace() {
+            if word == "Tf" || (word.parse::<f64>().is_ok() && before.starts_with("/f")) {
+                if before.starts_with("/f") {
+                    let font = number_after(fonts, &format!("{before} ")) as usize;
+                    table = unicode_of(pdf, font);
+                }
+            } else {
+                for run in word
+                    .split('<')
+                    .skip(1)
+                    .filter_map(|rest| rest.split('>').next())
+                {
+                    for code in run.as_bytes().chunks(4) {
+                        let code = String::from_utf8_lossy(code).to_uppercase();
+                        words.push_str(table.get(&code).map_or("?", String::as_str));
+                    }
+                }
+            }
+            before = word;
+        }
+        pages.push(words);
+    }
+    pages
+}
+
+fn unicode_of(pdf: &[u8], font: usize) -> std::collections::BTreeMap<String, String> {
+    let (font, _) = object(pdf, font);
+    let (_, table) = object(pdf, number_after(&font, "/ToUnicode ") as usize);
+    let table = String::from_utf8_lossy(&table).into_owned();
+    let text = |hex: &str| -> String {
+        let units: Vec<u16> = hex
+            .as_bytes()
+            .chunks(4)
+            .filter_map(|unit| u16::from_str_radix(&String::from_utf8_lossy(unit), 16).ok())
+            .collect();
+        String::from_utf16_lossy(&units)
+    };
+    let mut found = std::collections::BTreeMap::new();
+    for line in table.lines() {
+        let hex: Vec<&str> = line
+            .split('<')
+            .skip(1)
+            .filter_map(|rest| rest.split('>').next())
+            .collect();
+        if let [code, letters] = hex.as_slice() {
+            found.insert(code.to_uppercase(), text(letters));
+        }
+    }
+    found
+}
+
 fn distance(from: (f64, f64), to: (f64, f64)) -> f64 {
     (to.0 - from.0).hypot(to.1 - from.1)
 }
@@ -231,6 +301,97 @@ fn every_sheet_has_its_paper_and_two_true_bars() {
             assert!(has_stroke(page, 101.6, 0.0), "the 4 in bar");
             for stroke in &page.strokes {
                 assert!(stroke.length.is_finite());
+            }
+        }
+    }
+}
+
+/// Widths and heights of what must be found on the sheets of a template that fits one sheet.
+fn true_lengths(kind: Kind, slug: &str) -> (Design, Vec<(f64, f64)>) {
+    let mut design = default_design(kind);
+    let sizes = match (&mut design, slug) {
+        // A board of 7 x 6 in on four feet, each screw in a hole of 1/8 in.
+        (Design::StripedBoard(board), _) => {
+            board.length = inches(7, 1);
+            board.arrangement.strips.truncate(6);
+            for strip in &mut board.arrangement.strips {
+                strip.width = inches(1, 1);
+            }
+            board.extras.feet = 4;
+            vec![(177.8, 152.4), (3.175, 3.175)]
+        }
+        (Design::EndGrainBoard(board), _) => {
+            board.slices = 6;
+            board.panel_thickness = inches(1, 1);
+            board.arrangement.strips.truncate(4);
+            for strip in &mut board.arrangement.strips {
+                strip.width = inches(5, 4);
+            }
+            board.extras.feet = 4;
+            vec![(152.4, 127.0), (3.175, 3.175)]
+        }
+        (Design::HandleBoard(board), _) => {
+            board.body_length = inches(5, 1);
+            board.body_width = inches(9, 2);
+            board.handle_length = inches(2, 1);
+            board.corner_radius = inches(1, 2);
+            vec![(177.8, 114.3), (12.7, 12.7)]
+        }
+        // 6 in across with a rim of 1/2 in.
+        (Design::RoundTray(tray), "circle") => {
+            tray.diameter = inches(6, 1);
+            tray.rim = inches(1, 2);
+            vec![(152.4, 152.4), (127.0, 127.0)]
+        }
+        // The bit's hole is 1/4 in and 12 mm more.
+        (Design::RoundTray(tray), _) => {
+            tray.diameter = inches(6, 1);
+            tray.bit = inches(1, 4);
+            vec![(18.35, 18.35)]
+        }
+    };
+    (design, sizes)
+}
+
+#[test]
+fn every_template_measures_what_it_says_on_both_papers() {
+    let practice = Practice::default();
+    for (kind, slug) in [
+        (Kind::StripedBoard, "feet"),
+        (Kind::EndGrainBoard, "feet"),
+        (Kind::HandleBoard, "outline"),
+        (Kind::RoundTray, "circle"),
+        (Kind::RoundTray, "jig"),
+    ] {
+        let (design, sizes) = true_lengths(kind, slug);
+        let names: Vec<&str> = templates(&design).iter().map(|named| named.slug).collect();
+        assert!(names.contains(&slug), "{names:?}");
+        let drawing = svg_template(&style(), &design, slug, &practice).expect(slug);
+        for (paper, size) in [(Paper::A4, (210.0, 297.0)), (Paper::Letter, (215.9, 279.4))] {
+            let bytes = template("A gift", &drawing, paper).expect("a PDF");
+            let pages = read(&bytes);
+            let words = words_of(&bytes);
+            assert_eq!(pages.len(), words.len());
+            for (number, (page, words)) in pages.iter().zip(&words).enumerate() {
+                let lies = near(page.size.0, size.1) && near(page.size.1, size.0);
+                let stands = near(page.size.0, size.0) && near(page.size.1, size.1);
+                assert!(lies || stands, "{slug}: {:?}", page.size);
+                assert!(has_stroke(page, 100.0, 0.0) && words.contains("100 mm"));
+                assert!(has_stroke(page, 101.6, 0.0) && words.contains("4 in"));
+                assert!(
+                    words.contains(&format!("sheet {} of {}", number + 1, pages.len())),
+                    "{words}"
+                );
+                assert!(
+                    words.contains("Measure both bars before you use it"),
+                    "{words}"
+                );
+            }
+            for (width, height) in &sizes {
+                assert!(
+                    pages.iter().any(|page| has_stroke(page, *width, *height)),
+                    "{kind:?} {slug} {paper:?}: {width} x {height}"
+                );
             }
         }
     }
@@ -447,8 +608,17 @@ fn drawings_of_a_page_stand_on_paper_at_one_scale() {
         let style = Style { prefix, ..style() };
         let practice = Practice::default();
         let design = default_design(kind);
-        finished_piece(&style, "A gift", &design, &practice, &Shop::default(), 1)
-            .expect("its shape closes")
+        finished_piece(
+            &style,
+            "A gift",
+            &design,
+            Bench {
+                practice: &practice,
+                shop: &Shop::default(),
+            },
+            1,
+        )
+        .expect("its shape closes")
     };
     let drawings = [
         draw("a", Kind::StripedBoard),

@@ -9,9 +9,9 @@ use scrapwright::calc::work::{
     Design, HandleBoard, Kind, Needs, Practice, Wood, default_design, needs,
 };
 use scrapwright::export::svg::{
-    Bar, ChartWords, ClampUse, CutPiece, InAndOut, Lane, LaneStep, PlanFace, Presence, Style, bars,
-    exploded_strips, finished_piece, glue_up, handle_board, handle_on_piece, in_and_out, plan,
-    round_tray, router_circle, slicing, use_by_hour,
+    Bar, Bench, ChartWords, ClampUse, CutPiece, InAndOut, Lane, LaneStep, PlanFace, Presence,
+    Style, bars, exploded_strips, finished_piece, glue_up, handle_board, handle_on_piece,
+    in_and_out, plan, round_tray, router_circle, slicing, use_by_hour,
 };
 use scrapwright::units::{FoodGrade, Length, Money, WallMinute, WoodFigures};
 
@@ -126,8 +126,10 @@ fn every_kind_is_drawn_finished_and_in_pieces() {
             &style(),
             "A gift",
             &design,
-            &Practice::default(),
-            &Shop::default(),
+            Bench {
+                practice: &Practice::default(),
+                shop: &Shop::default(),
+            },
             3,
         );
         let seen = Seen::new(&drawn.expect("its shape closes"));
@@ -149,8 +151,10 @@ fn every_second_slice_of_a_checker_is_turned() {
         &style(),
         "Checker",
         &design,
-        &Practice::default(),
-        &Shop::default(),
+        Bench {
+            practice: &Practice::default(),
+            shop: &Shop::default(),
+        },
         3,
     );
     let seen = Seen::new(&drawing.expect("it is drawn"));

@@ -14,7 +14,7 @@ use crate::web::api::pieces::svg;
 use crate::web::pages::projects::Opened;
 use crate::web::pages::projects::cut_layout::{CutLayout, Labels};
 use crate::web::pages::projects::drawn::Drawer;
-use crate::web::pages::projects::templates::{file, sheets};
+use crate::web::pages::projects::templates::file;
 use crate::web::{Error, Json, Path, Routes, Shell, Who};
 use crate::wire::kept_match::KeptLayout;
 
@@ -108,7 +108,7 @@ async fn list_templates(
     Path(id): Path<ProjectId>,
 ) -> Result<Json<TemplatesBody>, Error> {
     let opened = Opened::find(&app, id).await?;
-    let items = sheets(&opened.design)
+    let items = crate::export::svg::templates(&opened.design)
         .into_iter()
         .map(|sheet| TemplateBody {
             name: sheet.slug,

@@ -32,12 +32,19 @@ impl Drawer<'_> {
         })
     }
 
+    fn bench(&self) -> svg::Bench<'_> {
+        svg::Bench {
+            practice: &self.basis.practice,
+            shop: &self.basis.shop,
+        }
+    }
+
     /// The piece as it will look, oiled; without sizes where its shape does not close.
     pub fn finished(&self, prefix: &str, width: f64, name: &str, design: &Design) -> Drawing {
-        let Basis { practice, shop, .. } = self.basis;
+        let bench = self.bench();
         self.with(prefix, width, |style| {
-            svg::finished_piece(style, name, design, practice, shop, 1)
-                .unwrap_or_else(|| svg::miniature(style, name, design, practice, shop))
+            svg::finished_piece(style, name, design, bench, 1)
+                .unwrap_or_else(|| svg::miniature(style, name, design, bench))
         })
     }
 
@@ -45,7 +52,7 @@ impl Drawer<'_> {
     pub fn small(&self, prefix: &str, name: &str, design: &Design) -> Drawing {
         const SMALL: f64 = 150.0;
         self.with(prefix, SMALL, |style| {
-            svg::miniature(style, name, design, &self.basis.practice, &self.basis.shop)
+            svg::miniature(style, name, design, self.bench())
         })
     }
 

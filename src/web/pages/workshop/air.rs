@@ -20,7 +20,11 @@ pub(super) fn groups(readings: &[AirReading]) -> Vec<Group> {
         .chain(Season::ALL.map(|(word, _)| (word.to_owned(), word.to_owned())));
     let seasons: Vec<(String, String)> = seasons.collect();
     (0..(readings.len() + MORE_ROWS).min(MOST_READINGS))
-        .map(|row| Group {
+        .map(|row| {
+            // Hints stand where something is written for the first time.
+            let is_new = row >= readings.len();
+            let hint = |field: Field, words: String| if is_new { field.hint(words) } else { field };
+            Group {
             heading: if row == readings.len() {
                 "More readings"
             } else {
@@ -35,24 +39,26 @@ pub(super) fn groups(readings: &[AirReading]) -> Vec<Group> {
                 )
             }),
             fields: vec![
-                Field::line(name(row, "place"), "Place")
-                    .optional()
-                    .hint(format!(
-                        "{HERE}, or where pieces live: kitchen, shed. Empty: the row is left out."
-                    )),
+                hint(
+                    Field::line(name(row, "place"), "Place").optional(),
+                    format!("{HERE}, or where pieces live: kitchen, shed. Empty: the row is left out."),
+                ),
                 Field::choice(name(row, "season"), "Season", seasons.clone()).optional(),
-                Field::decimal(name(row, "temperature_c"), "Temperature")
-                    .optional()
-                    .hint("Like 20 or 68 F; a bare number is °C."),
+                hint(
+                    Field::decimal(name(row, "temperature_c"), "Temperature").optional(),
+                    "Like 20 or 68 F; a bare number is °C.".to_owned(),
+                ),
                 Field::decimal(
                     name(row, "relative_humidity_percent"),
-                    "Relative humidity, per cent",
+                    "Humidity, per cent",
                 )
                 .optional(),
-                Field::day(name(row, "read_on"), "Read on")
-                    .optional()
-                    .hint("Empty: today."),
+                hint(
+                    Field::day(name(row, "read_on"), "Read on").optional(),
+                    "Empty: today.".to_owned(),
+                ),
             ],
+            }
         })
         .collect()
 }

@@ -16,9 +16,10 @@ use answer::Answered;
 use body::{filled, refuse, tidied, to_body};
 use form::{Block, Kind, Part, blocks, parts};
 
-use crate::app::App;
+use crate::app::{App, advice};
 use crate::reference::{finishes, glues};
-use crate::store::species;
+use crate::store::settings::Settings;
+use crate::store::{species, workshop};
 use crate::web::{Error, Path, Query, Section, Shell, Typed, page, page_again};
 use crate::wire::calculators::{CALCULATORS, calculator};
 
@@ -74,10 +75,62 @@ struct CalculatorPage {
     blocks: Vec<Block>,
     answered: Option<Answered>,
     is_example: bool,
+    /// The workshop's own air is filled in.
+    has_air: bool,
     /// The workshop corrected or added woods, which these calculators do not take from it.
     has_own_woods: bool,
     /// The body that a script would send for the same answer.
     body: String,
+}
+
+/// Puts values into the fields that this calculator has, and tells whether it has any.
+fn put_known(typed: &mut Typed, parts: &[Part], values: &[(String, String)]) -> bool {
+    let mut has_any = false;
+    for (name, value) in values {
+        if parts
+            .iter()
+            .any(|part| matches!(part, Part::One(field) if field.name == name))
+        {
+            typed.put(name, [value.clone()]);
+            has_any = true;
+        }
+    }
+    has_any
+}
+
+/// What the workshop has read of its air, by the fields that ask for it: the air now, and the two ends of the year.
+fn air_of(settings: &Settings) -> Vec<(String, String)> {
+    let mut values: Vec<(&str, f64)> = Vec::new();
+    if let Some(now) = settings.air_now() {
+        let (celsius, percent) = (now.temperature_c, now.relative_humidity_percent);
+        values.extend([
+            ("temperature_c", celsius),
+            ("relative_humidity_percent", percent),
+            ("workshop_temperature_c", celsius),
+            ("workshop_air-temperature_c", celsius),
+            ("workshop_air-relative_humidity_percent", percent),
+        ]);
+    }
+    if !settings.air.is_empty() {
+        let (dry, damp) = advice::seasons(settings);
+        values.extend([
+            ("from_air-temperature_c", dry.air.temperature.celsius()),
+            (
+                "from_air-relative_humidity_percent",
+                dry.air.humidity.percent(),
+            ),
+            ("to_air-temperature_c", damp.air.temperature.celsius()),
+            (
+                "to_air-relative_humidity_percent",
+                damp.air.humidity.percent(),
+            ),
+        ]);
+    }
+    let tenths = |figure: f64| format!("{}", (figure * 10.0).round() / 10.0);
+    values
+        .into_iter()
+        .map(|(name, figure)| (name.to_owned(), tenths(figure)))
+        .collect()
 }
 
 /// Sent along by the form, so that an empty field is told from one that was never asked for.
@@ -96,19 +149,15 @@ pub(super) async fn show(
     let parts = parts(calculator.name);
     let example: Value = serde_json::from_str(calculator.example).unwrap_or_default();
     let is_asked = pairs.iter().any(|(name, _)| name == ASKED);
+    let mut has_air = false;
     let mut typed = if is_asked {
         tidied(&pairs, &parts)
     } else {
         let mut typed = filled(&example, &parts, lengths);
+        let settings = workshop::get(app.store.read()).await?.settings;
+        has_air = put_known(&mut typed, &parts, &air_of(&settings));
         // An address from elsewhere in the pages may say a thing or two beforehand.
-        for (name, value) in &pairs {
-            if parts
-                .iter()
-                .any(|part| matches!(part, Part::One(field) if field.name == name))
-            {
-                typed.put(name, [value.clone()]);
-            }
-        }
+        put_known(&mut typed, &parts, &pairs);
         typed
     };
     let body = to_body(&typed, &parts, lengths.unit());
@@ -149,6 +198,7 @@ pub(super) async fn show(
         typed,
         answered,
         is_example: pairs.is_empty(),
+        has_air,
         has_own_woods: !species::list(app.store.read()).await?.is_empty(),
         body: serde_json::to_string_pretty(&body).unwrap_or_default(),
         shell: shell.at(Section::Reference),
