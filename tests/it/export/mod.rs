@@ -4,5 +4,6 @@ mod csv;
 mod drawing;
 mod ics;
 mod pdf;
+mod pdf_reader;
 mod qr;
 mod shop_drawing;

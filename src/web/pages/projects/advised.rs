@@ -87,7 +87,7 @@ impl Advised {
                 .iter()
                 .flat_map(|panel| movement(panel, of))
                 .chain(seasons(of))
-                .chain(cross_pieces(of, lengths))
+                .chain(cross_pieces(of, needs.kind, lengths))
                 .chain(ring(of, lengths))
                 .collect(),
             sanding: sanding(of),
@@ -336,14 +336,19 @@ fn seasons(of: &ProjectAdvice) -> Vec<Fact> {
         .collect()
 }
 
-fn cross_pieces(of: &ProjectAdvice, lengths: LengthFormat) -> Vec<Fact> {
+fn cross_pieces(of: &ProjectAdvice, kind: Kind, lengths: LengthFormat) -> Vec<Fact> {
+    // The end of a board with a handle is no place for a cross piece.
+    let what = |panel: &str| match kind {
+        Kind::HandleBoard => format!("An inlay across the {panel}"),
+        _ => format!("A cross piece at the end of the {panel}, or an inlay across it"),
+    };
     let across = of.advice.cross_pieces.iter();
     across
         .map(|across| {
             let crossed = &across.crossed;
             let mut about = format!(
-                "A cross piece at the end of the {}, or an inlay across it, glued over the whole {} would hold back {}",
-                across.panel,
+                "{}, glued over the whole {} would hold back {}",
+                what(&across.panel),
                 lengths.show(crossed.joint),
                 range(crossed.mismatch),
             );
