@@ -285,3 +285,58 @@ async fn every_cost_of_a_project_is_told_and_summed() {
         assert!(shown.text().contains(&total), "{page}: {total}");
     }
 }
+
+/// Two strips of hard maple in a board 12 in long: one line of 12 1/2 x 7/8 in, 7056.5 mm², on which maple bears 1207 kPa
+/// at least (common practice): 8.51 kN.
+#[tokio::test]
+async fn the_page_says_what_the_workshops_own_clamps_can_do() {
+    let app = TestApp::new().await;
+    let sten = app.add("Sten", Role::Steward).await;
+    let steward = app.script(sten, Scope::Steward).await;
+    let flat = board("face grain", "3/4 in", "1 1/2 in", 2, "3 in");
+    let body = json!({"name": "Flat", "design": flat});
+    let id = made(&steward, "/api/v1/projects", body).await["id"]
+        .as_i64()
+        .unwrap();
+    let browser = app.browser_of(sten).await;
+    let set = |name: &str, force: Option<i64>, count: i64| json!({"kind": "clamp set", "name": name, "capacity": count, "reach": "12 in", "rated_force_n": force});
+    let says = async || {
+        let page = browser.get(&format!("/projects/{id}")).await;
+        let needs = steward
+            .get(&format!("/api/v1/projects/{id}/needs"))
+            .await
+            .json();
+        (
+            page.text().to_owned(),
+            needs["panels"][0]["clamps_by_force"].clone(),
+        )
+    };
+    let (none, asked) = says().await;
+    assert!(
+        none.contains("The workshop has no clamps in its list"),
+        "{none}"
+    );
+    assert_eq!(asked, json!([{"clamps": 2, "least_force_n": 0}]));
+
+    made(&steward, "/api/v1/resources", set("old clamps", None, 8)).await;
+    let (unknown, asked) = says().await;
+    assert!(
+        unknown.contains("Nobody knows the force of the old clamps"),
+        "{unknown}"
+    );
+    assert!(
+        unknown.contains("2 clamps are drawn and booked, reckoned with the force of a usual clamp")
+    );
+    assert_eq!(asked, json!([{"clamps": 2, "least_force_n": 0}]));
+
+    made(
+        &steward,
+        "/api/v1/resources",
+        set("light clamps", Some(1200), 8),
+    )
+    .await;
+    let (light, asked) = says().await;
+    // 8.51 kN over 1.2 kN: 8 clamps, all there are.
+    assert!(light.contains("Take 8 of the light clamps"), "{light}");
+    assert_eq!(asked, json!([{"clamps": 8, "least_force_n": 1200}]));
+}

@@ -66,6 +66,9 @@ pub(super) fn print_needs(needs: &Needs) -> Value {
             "height": to_json(panel.height),
             "glue_lines": panel.glue_lines(),
             "clamps": panel.clamp_count(),
+            "clamps_by_force": panel.clamps.iter().map(|ask| json!({
+                "clamps": ask.number, "least_force_n": ask.least_force.0,
+            })).collect::<Vec<_>>(),
             "reach_needed": to_json(panel.need.reach),
         })).collect::<Vec<_>>(),
         "steps": needs.steps.iter().map(|step| json!({

@@ -88,12 +88,12 @@ pub(in crate::web) fn plan_error(error: PlanError) -> Error {
 
 /// A resource of a conflict; the reach of clamps in the reader's unit.
 fn resource_words(resource: &str, lengths: LengthFormat) -> String {
-    let reach = resource
+    let clamps = resource
         .strip_prefix(CLAMPS)
-        .and_then(|rest| rest.strip_suffix(" or more"))
-        .and_then(|reach| Length::parse(reach, None).ok());
+        .and_then(|rest| rest.split_once(" or more"));
+    let reach = clamps.and_then(|(reach, force)| Some((Length::parse(reach, None).ok()?, force)));
     match reach {
-        Some(reach) => format!("{CLAMPS}{} or more", lengths.show(reach)),
+        Some((reach, force)) => format!("{CLAMPS}{} or more{force}", lengths.show(reach)),
         None => resource.to_owned(),
     }
 }
@@ -128,7 +128,7 @@ fn conflict_words(conflict: &Conflict, lengths: LengthFormat) -> Vec<String> {
         .any(|resource| resource.starts_with(CLAMPS))
     {
         said.push(
-            "What would help: a narrower or shorter panel, or more or longer clamps. Workshop lists those that there are; a steward can add some."
+            "What would help: a narrower or shorter panel, or more, longer or stronger clamps. Workshop lists those that there are; a steward can add some."
                 .to_owned(),
         );
     }

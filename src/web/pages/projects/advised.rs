@@ -8,9 +8,9 @@ use crate::calc::cost::BoardPrice;
 use crate::calc::finishing::{GRIT_SOURCE, Moment};
 use crate::calc::gluing::{CLAMP_SOURCE, ClampSet, GLUE_AMOUNT_SOURCE, PRESSURE_SOURCE};
 use crate::calc::wood::{FoodVerdict, movement_source};
-use crate::calc::work::{Kind, Needs, Practice};
+use crate::calc::work::{Kind, Needs, Panel, Practice};
 use crate::reference;
-use crate::units::{Between, Length, LengthFormat, Minutes, Money, Source};
+use crate::units::{Between, Length, LengthFormat, Minutes, Money, Newtons, Source};
 use crate::web::words;
 
 /// One sentence and where it comes from.
@@ -121,7 +121,10 @@ impl Advised {
                     &CLAMP_SOURCE,
                 )]
             }
-            _ => clamps(panel, rack, lengths),
+            _ => {
+                let own = needs.panels.iter().find(|own| own.name == panel.panel);
+                clamps(panel, own, rack, lengths)
+            }
         }
     }
 }
@@ -176,7 +179,12 @@ fn gluing(of: &ProjectAdvice, practice: &Practice) -> Vec<Fact> {
     ]
 }
 
-fn clamps(panel: &PanelAdvice, rack: &[ClampSet], lengths: LengthFormat) -> Vec<Fact> {
+fn clamps(
+    panel: &PanelAdvice,
+    booked: Option<&Panel>,
+    rack: &[ClampSet],
+    lengths: LengthFormat,
+) -> Vec<Fact> {
     let need = &panel.need;
     let mut facts = vec![
         fact(
@@ -213,6 +221,18 @@ fn clamps(panel: &PanelAdvice, rack: &[ClampSet], lengths: LengthFormat) -> Vec<
             )
         });
         facts.push(plain(format!("Take {}{pressure}.", words::listed(&take))));
+    } else if let (Some(booked), false) = (booked, panel.sets.is_empty()) {
+        let strongest = booked.clamps.iter().map(|ask| ask.least_force).max();
+        let force = match strongest {
+            Some(Newtons(force)) if force > 0 => {
+                format!("the {force} N of the strongest that are long enough")
+            }
+            _ => "the force of a usual clamp".to_owned(),
+        };
+        facts.push(plain(format!(
+            "{} are drawn and booked, reckoned with {force}.",
+            words::counted(booked.clamp_count() as usize, "clamp", "clamps")
+        )));
     } else if panel.sets.is_empty() {
         facts.push(Fact {
             text: "The workshop has no clamps in its list; a steward can add them.".to_owned(),
