@@ -1,5 +1,8 @@
 -- What years of use ask of the schema.
 
+-- What is in use between two moments is looked for by when use ends.
+create index booking_use_end on booking_use (to_at);
+
 -- Looking for the peak of use inside a span begins where the span begins, and not with the first booking that ever was.
 create index booking_use_begin on booking_use (resource_id, from_at);
 
@@ -36,6 +39,7 @@ end;
 
 -- The audit trail is read by member, and by kind of thing.
 create index change_member on change (member_id);
+create index change_kind on change (noun);
 
 -- What lies in each bin, so that a list of bins need not count every piece. Kept by the two triggers below it.
 create table stock (

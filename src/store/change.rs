@@ -122,10 +122,12 @@ impl FromRow<'_, SqliteRow> for Signed {
 
 /// The condition that picks the index comes first, written as an equality; the others only filter.
 macro_rules! signed {
-    ($first:literal) => {
+    ($from:literal, $first:literal) => {
         concat!(
             "select change.*, member.name as member_name
-             from change left join member on member.id = change.member_id
+             from ",
+            $from,
+            " left join member on member.id = change.member_id
              where ",
             $first,
             "    and change.id < coalesce(?1, 9223372036854775807)
@@ -141,11 +143,16 @@ macro_rules! signed {
 pub async fn list_newest(db: impl SqliteExecutor<'_>, search: &Search) -> Result<Vec<Signed>> {
     let noun_id = search.noun_id.as_ref().filter(|_| search.noun.is_some());
     if noun_id.is_some() {
-        sqlx::query_as(signed!("change.noun = ?3 and change.noun_id = ?4"))
+        sqlx::query_as(signed!(
+            "change",
+            "change.noun = ?3 and change.noun_id = ?4"
+        ))
     } else if search.member.is_some() {
-        sqlx::query_as(signed!("change.member_id = ?2"))
+        sqlx::query_as(signed!("change", "change.member_id = ?2"))
+    } else if search.noun.is_some() {
+        sqlx::query_as(signed!("change indexed by change_kind", "change.noun = ?3"))
     } else {
-        sqlx::query_as(signed!("true"))
+        sqlx::query_as(signed!("change", "true"))
     }
     .bind(search.before)
     .bind(search.member)

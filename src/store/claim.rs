@@ -116,7 +116,7 @@ pub async fn list_held_until(
 ) -> Result<Vec<Claim>> {
     sqlx::query_as(
         "select claim.*, project.name as project_name, project.member_id, member.name as member_name, offcut.tag
-         from claim join project on project.id = claim.project_id
+         from claim indexed by claim_held_day join project on project.id = claim.project_id
          join member on member.id = project.member_id join offcut on offcut.id = claim.offcut_id
          where claim.state = 'held' and claim.last_day <= ?1 and (?2 is null or project.member_id = ?2)
          order by claim.last_day, claim.id",
