@@ -82,6 +82,32 @@ fn the_paper_mill_needs_seventy_three_rolls() {
     assert_eq!((outcome.touched, outcome.proven), (73, true));
 }
 
+/// Triplets as Falkenauer (1996) makes them: each bar is filled by three items without waste, the first from
+/// 380 to 490 of 1000, the second at least 250. Any answer with a third of the items is the best.
+#[test]
+fn triplets_fill_their_bars() {
+    let mut state = 0x2545_f491_4f6c_dd1d_u64;
+    let mut below = |most: i64| {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        (state >> 11) as i64 % most
+    };
+    let mut lengths: Vec<i64> = Vec::new();
+    for _ in 0..20 {
+        let first = 380 + below(111);
+        let second = 250 + below((1000 - first) / 2 - 249);
+        lengths.extend([first, second, 1000 - first - second]);
+    }
+    let mut items = std::collections::BTreeMap::new();
+    for length in lengths {
+        *items.entry(length).or_insert(0) += 1;
+    }
+    let items: Vec<(i64, u32)> = items.into_iter().collect();
+    let outcome = solved(&line(1000, &items), &Budget::of_steps(20_000));
+    assert_eq!((outcome.touched, outcome.proven), (20, true));
+}
+
 /// The sets of Falkenauer (1996), Scholl, Klein and Jürgens (1997), Schwerin and Wäscher (1997),
 /// Wäscher and Gau (1996) and Schoenfield (2002), as collected by Delorme, Iori and Martello,
 /// BPPLIB, Optimization Letters 12(2), 2018. An answer may stay unproven on a slow machine, but

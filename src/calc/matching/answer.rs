@@ -74,7 +74,15 @@ pub(super) fn outcome(request: &Request, searches: &[Search<'_>]) -> Outcome {
         kept,
         credit: request.shop.keep_credit,
     };
-    let (bound, proven) = bound(searches, spend, &net_wood);
+    let mut bound = bound(request, searches.iter());
+    let proven = searches.iter().all(Search::is_proven);
+    bound.net_wood_mm3 = if proven {
+        net_wood.mm3()
+    } else {
+        // Unproven is said plainly: below what counts as equal.
+        let most = net_wood.mm3() * (1.0 - 3e-9) - 1e-3;
+        bound.net_wood_mm3.min(most).max(0.0)
+    };
     Outcome {
         layouts,
         covered,
@@ -88,37 +96,46 @@ pub(super) fn outcome(request: &Request, searches: &[Search<'_>]) -> Outcome {
     }
 }
 
-/// The parts' bounds together. A later goal's bound counts only where the earlier goals are
-/// proven best in every part; elsewhere nothing is known but that it is not negative.
-fn bound(searches: &[Search<'_>], spend: Money, net_wood: &NetWood) -> (Bound, bool) {
-    let mut bound = Bound {
-        covered: 0,
-        spend: Money::ZERO,
-        net_wood_mm3: 0.0,
-    };
-    let (_, denominator) = net_wood.credit.fraction();
-    let (mut wood, mut is_covered, mut is_cheapest) = (0.0, true, true);
-    for search in searches {
-        bound.covered += search.part.wanted() - search.bound.missing;
-        bound.spend += Money::from_cents(search.bound.spend);
-        wood += search.bound.wood * (search.part.grid.volume as f64 / denominator as f64 / 1e18);
-        is_covered &= search.bound.missing == search.worth.missing;
-        is_cheapest &= search.bound.spend == search.worth.spend;
+/// The parts' bounds together. A later goal's bound counts where the earlier goals are proven best in every
+/// part. Where they are not in one part alone, no other can give way to it, and what is proven of that one for
+/// answers as good as its own counts; of the others no more is known than that they are not negative.
+pub(super) fn bound<'a, 'b: 'a>(
+    request: &Request,
+    searches: impl Iterator<Item = &'a Search<'b>>,
+) -> Bound {
+    let (_, denominator) = request.shop.keep_credit.fraction();
+    let mut known: Vec<&Search<'_>> = searches.collect();
+    let covered = known
+        .iter()
+        .map(|search| search.part.wanted() - search.bound.missing)
+        .sum();
+    let is_covered = |search: &Search<'_>| search.bound.missing == search.worth.missing;
+    let is_open =
+        |search: &Search<'_>| !is_covered(search) || search.bound.spend != search.worth.spend;
+    let uncovered = known.iter().filter(|search| !is_covered(search)).count();
+    let open = known.iter().filter(|search| is_open(search)).count();
+    let others = known.iter().filter(|search| !is_open(search));
+    let is_free = others.map(|search| search.worth.spend).sum::<i64>() == 0;
+    if uncovered > 0 {
+        known.retain(|search| uncovered == 1 && !is_covered(search) && search.is_bounded());
     }
-    if !is_covered {
-        bound.spend = Money::ZERO;
+    let spend = known.iter().map(|search| search.bound.spend).sum();
+    if open > 0 {
+        // Where others pay for boards, less for them could mean more for this one.
+        let is_alone = open == 1 && (uncovered == 0 || is_free);
+        known.retain(|search| is_alone && is_open(search) && search.is_bounded());
     }
-    if !is_covered || (bound.spend < spend || !is_cheapest) {
-        wood = 0.0;
+    let wood: f64 = known
+        .into_iter()
+        .map(|search| {
+            search.bound.wood * (search.part.grid.volume as f64 / denominator as f64 / 1e18)
+        })
+        .sum();
+    Bound {
+        covered,
+        spend: Money::from_cents(spend),
+        net_wood_mm3: wood,
     }
-    let proven = searches.iter().all(Search::is_proven);
-    bound.net_wood_mm3 = if proven {
-        net_wood.mm3()
-    } else {
-        // Unproven is said plainly: below what counts as equal.
-        wood.min(net_wood.mm3() * (1.0 - 3e-9) - 1e-3).max(0.0)
-    };
-    (bound, proven)
 }
 
 /// Gives out the pieces of each class in order of preference, and the strips of each class in the

@@ -15,6 +15,8 @@ pub(super) struct Searched {
     pub best: Option<Vec<(Column, u32)>>,
     /// Whether no better choice among the columns exists.
     pub is_complete: bool,
+    /// No choice that is better than asked for costs less, in the goal's units.
+    pub bound: f64,
 }
 
 impl Pool<'_> {
@@ -30,6 +32,7 @@ impl Pool<'_> {
         let mut searched = Searched {
             best: None,
             is_complete: true,
+            bound: f64::NEG_INFINITY,
         };
         // No choice that leaves out a strip may look good enough.
         for &stand_in in &self.stand_ins {
@@ -64,6 +67,7 @@ impl Pool<'_> {
                         continue;
                     }
                     self.fix_by_cost(limit);
+                    searched.bound = self.value() * (1.0 - 1e-9);
                 }
                 match self.branch() {
                     Some((variable, first, second)) => {

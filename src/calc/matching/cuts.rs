@@ -1,7 +1,7 @@
 //! Cutting planes: sets of rows whose halves, rounded down, a fractional point breaks.
 //!
 //! For rows `a_r x <= d_r` in whole numbers, every whole point keeps `sum_j floor(sum_r a_rj / 2) x_j <= floor(sum_r d_r
-//! / 2)` (Chvatal 1973; of up to three rows here). A point that fills the rows breaks it when the sum of the `d_r` is
+//! / 2)` (Caprara and Fischetti 1996; of up to three rows here). A point that fills the rows breaks it when the sum of the `d_r` is
 //! odd and less than one in all is used of the columns whose sum is odd.
 
 /// A row of the point: which of its columns have an odd entry, and by how much it is overfilled.

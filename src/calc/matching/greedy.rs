@@ -104,6 +104,9 @@ fn best_columns(
         }
         let mut tables = Tables::new(part, group, shape, prices);
         for (index, piece) in part.pieces.iter().enumerate() {
+            if budget.is_spent() {
+                break;
+            }
             if piece.group == group && pieces_left[index] > 0 && tables.value(piece) > 0.0 {
                 let mut plans = tables.line_plans(piece, 0.0);
                 if plans.is_empty() {

@@ -278,7 +278,7 @@ impl<'a> Master<'a> {
         &mut self,
         enough: f64,
         threads: usize,
-        is_spent: &dyn Fn() -> bool,
+        is_spent: &(dyn Fn() -> bool + Sync),
     ) -> Option<f64> {
         if self.lp.dual(MOST_PIVOTS, f64::INFINITY) != End::Optimal {
             return None;
@@ -292,7 +292,8 @@ impl<'a> Master<'a> {
             }
             let (rewards, missing, spend) = self.prices_of_rows();
             let prices = rewards.iter().map(|reward| reward.round()).collect();
-            let (_, columns) = self.price((prices, missing.round(), spend.round()), threads);
+            let prices = (prices, missing.round(), spend.round());
+            let (_, columns) = self.price(prices, threads, is_spent)?;
             let added = self.take(columns, &rewards, spend);
             if added == 0 || is_spent() {
                 return Some(self.value());
@@ -361,7 +362,9 @@ impl<'a> Master<'a> {
                     spend.round(),
                 ),
             };
-            let (dual, columns) = self.price(mixed, budget.threads());
+            let Some((dual, columns)) = self.price(mixed, budget.threads(), &is_spent) else {
+                break;
+            };
             let added = self.take(columns, &rewards, spend);
             let improves = self
                 .dual
@@ -413,12 +416,13 @@ impl<'a> Master<'a> {
         added
     }
 
-    /// Prices every piece: the bound that the prices prove, and the best columns.
+    /// Prices every piece: the bound that the prices prove, and the best columns. `None` where time is over.
     fn price(
         &self,
         (rewards, missing, spend): (Vec<f64>, f64, f64),
         threads: usize,
-    ) -> (Dual, Vec<Column>) {
+        is_spent: &(dyn Fn() -> bool + Sync),
+    ) -> Option<(Dual, Vec<Column>)> {
         let part = self.part;
         let prices = Prices {
             rewards,
@@ -436,6 +440,9 @@ impl<'a> Master<'a> {
             for (index, piece) in part.pieces.iter().enumerate() {
                 if piece.group != group || self.goal.cap(piece) == 0 {
                     continue;
+                }
+                if is_spent() {
+                    return None;
                 }
                 let cost = self.goal.piece_cost(piece) + spend * piece.price as f64;
                 let gain = tables.value(piece) - cost;
@@ -466,9 +473,10 @@ impl<'a> Master<'a> {
                 let plans = plans.into_iter();
                 columns.extend(plans.filter_map(|plan| Column::fitting(part, index, plan)));
             }
-            (all, columns)
+            Some((all, columns))
         };
-        for (all, found) in super::threads::map(groups, threads, work) {
+        for priced in super::threads::map(groups, threads, work) {
+            let (all, found) = priced?;
             for (index, gain) in all {
                 gains[index] = gain;
             }
@@ -482,7 +490,7 @@ impl<'a> Master<'a> {
             gains,
             bound,
         };
-        (dual, columns)
+        Some((dual, columns))
     }
 
     /// What the prices prove, by weak duality: every sum here is of whole numbers.

@@ -21,9 +21,11 @@
 //!   rip of each width by length, the best section by width and length, the best piece by length are tables of
 //!   dynamic programming that all pieces of a group share. Prices are smoothed; the bound is the Lagrangian one, in
 //!   whole numbers, so that it holds whatever the simplex rounds. Rows of pieces are added when they bind.
-//! - `pool` and `diving` round it; `search` then frees a dozen pieces that share strips and recuts them exactly, over and over.
-//! - `enumerate` lists every layout whose reduced cost does not exclude it from a better answer; branching over those proves
-//!   the answer, or betters it. Tries at a proof grow, and the search has as much time as they have.
+//! - `pool` rounds it, and along a line `diving`, which prices anew after each choice and goes back on it where it leads nowhere;
+//!   `neighbours` then frees a dozen pieces that share strips and recuts them exactly, over and over, more the longer it is in vain.
+//! - `enumerate` lists every layout whose reduced cost does not exclude it from a better answer; `branching` over those proves
+//!   the answer, or betters it, with cutting planes (`cuts`) and by whether two strips come from one piece. `search` lets tries
+//!   at a proof grow, and looks for better answers as long as they take.
 //! - `answer` brings layouts into one canonical form; `explain` says what the nearest piece lacks; `cut_order` orders the
 //!   cuts. `check` verifies answers and shares no code with the search: it knows only requests and layouts.
 //!
@@ -35,12 +37,16 @@
 //! Poldi and Vianna, "The one-dimensional cutting stock problem with usable leftovers", European Journal of Operational
 //! Research 236 (2014): leftovers that go back to stock. Pessoa, Sadykov, Uchoa and Vanderbeck, "Automation and
 //! combination of linear-programming based stabilization techniques in column generation", INFORMS Journal on Computing
-//! 30 (2018): smoothing.
+//! 30 (2018): smoothing. Ryan and Foster, "An integer programming approach to scheduling", in Wren (ed.), Computer Scheduling of
+//! Public Transport (1981): branching on pairs. Caprara and Fischetti, "{0,1/2}-Chvatal-Gomory cuts", Mathematical
+//! Programming 74 (1996). Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa, "Primal heuristics for branch and price: the assets of
+//! diving methods", INFORMS Journal on Computing 31 (2019): dives that turn off a few times.
 //!
 //! # Not attempted
-//! Branching with new columns and cutting planes over rows of strips: where few large pieces are cut, the gap between the
-//! relaxation and the best answer stays at a few per cent and the answer is then good but not proven. Cuts that turn the
-//! grain, more than three levels, rips that taper, and the value of a remainder for later boards beyond its credit.
+//! Pricing that keeps to the wanted counts where pieces are cut in two directions, and branching with new columns: where a few
+//! large pieces are cut, layouts that give a strip more often than it is wanted leave a gap of 5 to 25 % between the
+//! relaxation and the answer, which is then good but not proven. Cuts that turn the grain, more than three levels, rips that
+//! taper, and the value of a remainder for later boards beyond its credit.
 
 mod answer;
 mod branching;

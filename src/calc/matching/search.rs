@@ -70,6 +70,9 @@ pub(super) struct Search<'a> {
     pub answer: Answer,
     pub worth: Worth,
     pub bound: Worth,
+    /// Strips missing and cents spent of the answers that the later goals' bounds are for, where an earlier
+    /// goal is open.
+    bounded_for: (u32, i64),
     pub statistics: Statistics,
     /// Share of the budget at which this part must end.
     pub share: f64,
@@ -96,6 +99,7 @@ impl<'a> Search<'a> {
                 wood: 0.0,
                 touched: 0,
             },
+            bounded_for: (0, 0),
             statistics: Statistics::default(),
             share: 1.0,
             columns: Vec::new(),
@@ -144,6 +148,7 @@ impl<'a> Search<'a> {
             self.bound.missing = (bound / goal.missing - 1e-9).ceil().max(0.0) as u32;
         }
         if self.bound.missing < self.worth.missing {
+            self.bound_later(true, budget);
             self.improve_until_spent(all, &master, budget, report);
             return;
         }
@@ -155,6 +160,7 @@ impl<'a> Search<'a> {
             self.bound.spend = ((cents + step - 1) / step * step).min(self.worth.spend);
         }
         if self.bound.spend < self.worth.spend {
+            self.bound_later(false, budget);
             self.improve_until_spent(all, &master, budget, report);
             return;
         }
@@ -169,6 +175,36 @@ impl<'a> Search<'a> {
         let goal = Goal::wood(part, self.worth.missing, self.worth.spend);
         let bound = self.stage(goal, goal.wood * self.wood_step() * MOSTLY, budget, report);
         self.bound.wood = self.wood_bound(&goal, bound);
+    }
+
+    /// Where an earlier goal is open: bounds of the later ones for answers that are as good in the earlier.
+    fn bound_later(&mut self, is_spend_open: bool, budget: &Budget<'_>) {
+        let part = self.part;
+        let (missing, spend) = (self.worth.missing, self.worth.spend);
+        if is_spend_open && spend > 0 {
+            let goal = Goal::spend(part, missing);
+            if let Some(dual) = &self.master(goal, f64::INFINITY, u64::MAX, budget).dual {
+                let step = self.price_step();
+                let cents = (dual.bound / goal.spend - 1e-9).ceil().max(0.0) as i64;
+                self.bound.spend = ((cents + step - 1) / step * step).min(spend);
+            }
+        }
+        if self.is_settled_by_spend() {
+            let boards = self.bound.spend / self.part.pieces[0].price;
+            self.bound.wood = boards as f64 * self.part.pieces[0].wood;
+        } else {
+            let goal = Goal::wood(part, missing, spend);
+            if let Some(dual) = &self.master(goal, f64::INFINITY, u64::MAX, budget).dual {
+                self.bound.wood = self.wood_bound(&goal, dual.bound).max(0.0);
+            }
+        }
+        self.bounded_for = (missing, spend);
+    }
+
+    /// Whether the bounds of the later goals are for what is reached in the earlier ones: what is better in one
+    /// and no worse in the other is among those.
+    pub fn is_bounded(&self) -> bool {
+        self.worth.missing <= self.bounded_for.0 && self.worth.spend <= self.bounded_for.1
     }
 
     /// Whether spend alone says how much wood is used: one board for sale and no credit.
@@ -245,6 +281,7 @@ impl<'a> Search<'a> {
         if self.is_met(&goal, bound, step) {
             return self.met(&goal, bound, step);
         }
+        let mut effort = Effort::FIRST;
         if !self.is_line() {
             self.dive(&mut master, budget);
             report(self);
@@ -254,20 +291,22 @@ impl<'a> Search<'a> {
             if self.is_met(&goal, bound, step) {
                 return self.met(&goal, bound, step);
             }
-            let proof = self.prove(&goal, &dual, step, Effort::FIRST, budget);
-            if let Proof::Found = proof {
-                report(self);
-                return goal.cost(&self.worth);
-            }
-            self.dive_anew(&MORE_DIVES, &goal, &master, bound, step, budget, report);
-            if self.is_met(&goal, bound, step) {
-                return self.met(&goal, bound, step);
+            for dive in MORE_DIVES {
+                let proof = self.prove(&goal, &dual, step, effort, &mut bound, budget);
+                effort.grow(&proof);
+                if let Proof::Found = proof {
+                    report(self);
+                    return goal.cost(&self.worth);
+                }
+                self.dive_anew(&[dive], &goal, &master, bound, step, budget, report);
+                if self.is_met(&goal, bound, step) {
+                    return self.met(&goal, bound, step);
+                }
             }
         }
         let rounds = ROUNDS_PER_USE * (self.worth.touched as usize).max(4);
         let pool = self.pool(&goal, &dual, &master, budget);
         self.improve(&goal, &dual, &pool, rounds, step, budget, report);
-        let mut effort = Effort::FIRST;
         // The gap at which a proof had too many columns.
         let mut hopeless = f64::INFINITY;
         while !self.is_met(&goal, bound, step) && !self.is_spent(budget) {
@@ -276,8 +315,9 @@ impl<'a> Search<'a> {
             // Looking for better answers has as much time as the proof had, or more where that came to nothing.
             let mut turns = 1.0;
             if gap <= hopeless * CLOSER {
-                let proof = self.prove(&goal, &dual, step, effort, budget);
+                let proof = self.prove(&goal, &dual, step, effort, &mut bound, budget);
                 effort.grow(&proof);
+                self.note(&goal, bound);
                 match proof {
                     Proof::Found => {
                         bound = goal.cost(&self.worth);
@@ -452,13 +492,14 @@ impl<'a> Search<'a> {
     }
 
     /// Lists every column that an answer better by `step` could use, and searches among them; the answer is then
-    /// proven best.
+    /// proven best. Without an end it may still raise `bound`.
     fn prove(
         &mut self,
         goal: &Goal,
         dual: &Dual,
         step: f64,
         effort: Effort,
+        bound: &mut f64,
         budget: &Budget<'_>,
     ) -> Proof {
         let slack = goal.cost(&self.worth) - step - dual.bound;
@@ -489,6 +530,7 @@ impl<'a> Search<'a> {
         let cutoff = goal.cost(&self.worth);
         let searched = pool.search(cutoff, step, effort.branched, &is_spent);
         self.statistics.nodes += pool.nodes;
+        *bound = bound.max(searched.bound.min(cutoff - step));
         if let Some(chosen) = searched.best {
             let answer = Answer::default().with(chosen);
             if self.keeps_rules(&answer) {

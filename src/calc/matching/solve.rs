@@ -1,8 +1,8 @@
 //! The phases of a solve.
 
-use super::answer::outcome;
+use super::answer::{bound, outcome};
 use super::model::{self, Part};
-use super::outcome::{Bound, Outcome, Progress};
+use super::outcome::{Outcome, Progress};
 use super::problem::Problem;
 use super::request::Request;
 use super::search::Search;
@@ -90,29 +90,21 @@ impl Progress {
 
     fn of_parts<'a, 'b: 'a>(
         request: &Request,
-        parts: impl Iterator<Item = &'a Search<'b>>,
+        parts: impl Iterator<Item = &'a Search<'b>> + Clone,
     ) -> Progress {
         let (_, denominator) = request.shop.keep_credit.fraction();
-        let mm3 =
-            |wood: f64, part: &Part| wood * (part.grid.volume as f64 / denominator as f64 / 1e18);
         let mut progress = Progress {
             covered: 0,
             spend: crate::units::Money::ZERO,
             net_wood_mm3: 0.0,
-            bound: Bound {
-                covered: 0,
-                spend: crate::units::Money::ZERO,
-                net_wood_mm3: 0.0,
-            },
+            bound: bound(request, parts.clone()),
         };
         for search in parts {
-            let wanted = search.part.wanted();
-            progress.covered += wanted - search.worth.missing;
+            let grid = &search.part.grid;
+            progress.covered += search.part.wanted() - search.worth.missing;
             progress.spend += crate::units::Money::from_cents(search.worth.spend);
-            progress.net_wood_mm3 += mm3(search.worth.wood, search.part);
-            progress.bound.covered += wanted - search.bound.missing;
-            progress.bound.spend += crate::units::Money::from_cents(search.bound.spend);
-            progress.bound.net_wood_mm3 += mm3(search.bound.wood, search.part);
+            progress.net_wood_mm3 +=
+                search.worth.wood * (grid.volume as f64 / denominator as f64 / 1e18);
         }
         progress
     }
