@@ -1,11 +1,13 @@
 //! The program pressed as hard as its promises say; `tests/process` does the same for a few seconds.
 //!
-//! `cargo bench --bench pressure` runs everything; `-- race` and `-- kills` run a part.
+//! `cargo bench --bench pressure` runs everything; `-- race`, `-- kills` and `-- hostile` run a part.
 
 #[path = "../tests/process/crash.rs"]
 mod crash;
 #[path = "../tests/process/file.rs"]
 mod file;
+#[path = "../tests/process/hostile.rs"]
+mod hostile;
 #[path = "../tests/process/load.rs"]
 mod load;
 #[path = "../tests/process/race.rs"]
@@ -25,5 +27,8 @@ fn main() {
     }
     if is_wanted("kills") {
         crash::kill_many_times(200);
+    }
+    if is_wanted("hostile") {
+        hostile::ask_all(16, 16, std::time::Duration::from_secs(2));
     }
 }

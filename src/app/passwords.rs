@@ -140,3 +140,34 @@ fn hash(cost: PasswordCost, password: &str) -> Result<String, PasswordError> {
 fn failed(error: impl std::error::Error + Send + Sync + 'static) -> PasswordError {
     PasswordError::Failed(error.into())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Algorithm, version and costs of a hash.
+    fn dearness(hash: &str) -> &str {
+        let salt = hash.match_indices('$').nth(3).map(|(at, _)| at);
+        &hash[..salt.expect("a hash has a salt after its costs")]
+    }
+
+    #[test]
+    fn nobodys_hash_is_as_dear_as_one_that_somebody_has() {
+        for (cost, nobodys) in [PasswordCost::Full, PasswordCost::Least]
+            .into_iter()
+            .zip(&*NOBODYS)
+        {
+            let somebodys = hash(cost, "plane with the grain").expect("it can be hashed");
+            assert_eq!(dearness(nobodys), dearness(&somebodys));
+        }
+        // OWASP Password Storage Cheat Sheet: Argon2id with at least 19 MiB, two passes, one lane.
+        assert_eq!(dearness(&NOBODYS[0]), "$argon2id$v=19$m=19456,t=2,p=1");
+    }
+
+    #[tokio::test]
+    async fn nobody_has_the_password_of_nobodys_hash() {
+        let passwords = Passwords::new(PasswordCost::Least, 1);
+        let verified = passwords.verify("nobody has this password", None).await;
+        assert!(matches!(verified, Ok(false)));
+    }
+}

@@ -102,15 +102,18 @@ async fn answer(app: App, listener: TcpListener) -> anyhow::Result<ExitCode> {
     tokio::spawn(claim::keep_lapsing(app.clone()));
     tokio::spawn(upkeep::keep_up(app.clone()));
     tokio::spawn(notices::keep_telling(app.clone()));
-    let service = web::router(app.clone()).into_make_service_with_connect_info::<SocketAddr>();
-    let serving =
-        axum::serve(listener, service).with_graceful_shutdown(shutdown.clone().cancelled_owned());
+    let serving = web::answer_connections(
+        listener,
+        web::router(app.clone()),
+        app.config.request_longest,
+        shutdown.clone(),
+    );
     let limit = async {
         shutdown.cancelled().await;
         tokio::time::sleep(app.config.shutdown_longest).await;
     };
     tokio::select! {
-        served = serving => served.context("failed to serve")?,
+        () = serving => {}
         () = limit => tracing::warn!("some requests were still running at the end of the shutdown limit"),
     }
     app.store.close().await;

@@ -65,7 +65,8 @@ pub enum LengthFlaw {
 }
 
 impl LengthError {
-    fn new(text: &str, flaw: LengthFlaw) -> LengthError {
+    /// Of what was written; cut short if it is very long.
+    pub fn new(text: &str, flaw: LengthFlaw) -> LengthError {
         const MOST_SHOWN: usize = 40;
         let mut shown: String = text.trim().chars().take(MOST_SHOWN).collect();
         if text.trim().chars().nth(MOST_SHOWN).is_some() {

@@ -56,6 +56,7 @@ mod access;
 mod api;
 mod assets;
 mod calendar;
+mod connections;
 mod cookies;
 mod error;
 mod extract;
@@ -77,6 +78,7 @@ mod watch;
 mod words;
 
 pub use access::{ClientAddress, MaybeMember, Member, Steward};
+pub use connections::answer_connections;
 pub use error::Error;
 pub use extract::{Json, JsonBody, Path, Query};
 pub use flash::{Flash, Redirect, see_other};

@@ -38,10 +38,7 @@ pub(super) fn sentence_from_json(value: &Value) -> Option<Sentence> {
 
 /// Reads a bare number of millimetres or a text with its unit, zero or more.
 pub fn from_json(value: &Value) -> Result<Length, LengthError> {
-    let flaw = |flaw| LengthError {
-        text: value.to_string(),
-        flaw,
-    };
+    let flaw = |flaw| LengthError::new(&value.to_string(), flaw);
     match value {
         Value::String(text) => Length::parse(text, None),
         Value::Number(number) => {

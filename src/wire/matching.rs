@@ -10,8 +10,8 @@ use super::problem::{FieldError, Problem};
 use super::reading::{Node, Object, read};
 use crate::calc::budget::Budget;
 use crate::calc::matching::{
-    self, Board, Content, Direction, Flaw, KeepCredit, Layout, Outcome, Part, Piece, Progress,
-    Request, Section, Shop, Step, Stretch, Strip,
+    self, Board, Content, Direction, Flaw, KeepCredit, Layout, MAX_DETAILS, MAX_ENTRIES, Outcome,
+    Part, Piece, Progress, Request, Section, Shop, Step, Stretch, Strip,
 };
 use crate::units::{Length, LengthFormat, Money};
 
@@ -91,12 +91,12 @@ const SIZES: [&str; 7] = [
 
 fn request(body: Node<'_>) -> Option<(Request, Limits)> {
     let body = body.object(&["stock", "buy", "strips", "shop", "limits"])?;
-    let stock = body.required("stock", |field| field.list(piece));
+    let stock = body.required("stock", |field| field.list_of_at_most(MAX_ENTRIES, piece));
     let buy = match body.field("buy") {
-        Some(field) => field.list(board),
+        Some(field) => field.list_of_at_most(MAX_ENTRIES, board),
         None => Some(Vec::new()),
     };
-    let strips = body.required("strips", |field| field.list(strip));
+    let strips = body.required("strips", |field| field.list_of_at_most(MAX_ENTRIES, strip));
     let shop = match body.field("shop") {
         Some(field) => shop(field),
         None => Some(Shop::default()),
@@ -168,7 +168,9 @@ fn sizes(object: &Object<'_>, price: Option<Money>) -> Option<Board> {
     let length = object.required("length", |field| field.positive_length());
     let width = object.required("width", |field| field.positive_length());
     let thickness = object.required("thickness", |field| field.positive_length());
-    let unusable = or_default(object, "unusable", Vec::new(), |field| field.list(stretch));
+    let unusable = or_default(object, "unusable", Vec::new(), |field| {
+        field.list_of_at_most(MAX_DETAILS, stretch)
+    });
     let square_ends = or_default(object, "square_ends", false, |field| field.boolean());
     let straight_edges = or_default(object, "straight_edges", false, |field| field.boolean());
     Some(Board {
@@ -197,10 +199,14 @@ fn stretch(node: Node<'_>) -> Option<Stretch> {
 fn strip(node: Node<'_>) -> Option<Strip> {
     let object = node.object(&["id", "species", "count", "length", "sections"])?;
     let id = object.required("id", |field| field.text());
-    let species = object.required("species", |field| field.list(|item| item.text()));
+    let species = object.required("species", |field| {
+        field.list_of_at_most(MAX_DETAILS, |item| item.text())
+    });
     let count = or_default(&object, "count", 1, whole_count);
     let length = object.required("length", |field| field.positive_length());
-    let sections = object.required("sections", |field| field.list(section));
+    let sections = object.required("sections", |field| {
+        field.list_of_at_most(MAX_DETAILS, section)
+    });
     Some(Strip {
         id: id?.to_owned(),
         species: species?.into_iter().map(str::to_owned).collect(),

@@ -18,22 +18,59 @@
 //! assert_eq!(problem.errors.len(), 3);
 //! ```
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::ops::RangeInclusive;
 
-use serde::de::{Deserialize, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
+use serde::de::{DeserializeSeed, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
 use serde_json::Value;
 
 use super::length;
 use super::problem::{FieldError, Problem};
 use crate::units::{Length, LengthFlaw, Money, WallMinute};
 
+/// The most flaws that are listed; one more line says how many others there are.
+const MOST_FLAWS: usize = 1_000;
+
+/// The most values that a body may hold, an object counted as [`OBJECT`]. A value takes 32 bytes, and an object of
+/// few fields a whole node of its map, so a body of a few megabytes could otherwise take gigabytes.
+const MOST_VALUES: usize = 6_000_000;
+const OBJECT: usize = 12;
+
+/// The longest name of a table's entry, in bytes. It stands in the pointer of every flaw below it.
+const LONGEST_NAME: usize = 1_000;
+
 /// One place in a JSON body.
 #[derive(Clone)]
 pub struct Node<'a> {
     value: &'a Value,
     pointer: String,
-    flaws: &'a RefCell<Vec<FieldError>>,
+    flaws: &'a RefCell<Flaws>,
+}
+
+#[derive(Default)]
+struct Flaws {
+    listed: Vec<FieldError>,
+    unlisted: usize,
+}
+
+impl Flaws {
+    fn add(&mut self, flaw: FieldError) {
+        if self.listed.len() < MOST_FLAWS {
+            self.listed.push(flaw);
+        } else {
+            self.unlisted += 1;
+        }
+    }
+
+    fn finish(mut self) -> Vec<FieldError> {
+        if self.unlisted > 0 {
+            self.listed.push(FieldError {
+                pointer: String::new(),
+                detail: format!("has {} more flaws; must have none", self.unlisted),
+            });
+        }
+        self.listed
+    }
 }
 
 /// A JSON object whose unknown fields have been reported.
@@ -45,91 +82,117 @@ pub struct Object<'a> {
 
 /// Parses `body` and walks it with `walk`; any flaw that was noted makes it an error.
 pub fn read<T>(body: &[u8], walk: impl FnOnce(Node<'_>) -> Option<T>) -> Result<T, Problem> {
-    let Unambiguous(value) = serde_json::from_slice(body).map_err(|error| {
+    let value = parse(body).map_err(|error| {
         Problem::wrong_content(vec![FieldError {
             pointer: String::new(),
             detail: format!("cannot be read as JSON ({error}); must be a JSON object"),
         }])
     })?;
-    let flaws = RefCell::new(Vec::new());
+    let flaws = RefCell::default();
     let result = walk(Node {
         value: &value,
         pointer: String::new(),
         flaws: &flaws,
     });
-    let flaws = flaws.into_inner();
+    let flaws = flaws.into_inner().finish();
     match result {
         Some(result) if flaws.is_empty() => Ok(result),
         _ => Err(Problem::wrong_content(flaws)),
     }
 }
 
-/// JSON in which no object names a field twice: a second one would silently win.
-struct Unambiguous(Value);
+fn parse(body: &[u8]) -> serde_json::Result<Value> {
+    let room = Cell::new(MOST_VALUES);
+    let mut reader = serde_json::Deserializer::from_slice(body);
+    let value = Bounded { room: &room }.deserialize(&mut reader)?;
+    reader.end()?;
+    Ok(value)
+}
 
-impl<'de> Deserialize<'de> for Unambiguous {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Unambiguous, D::Error> {
-        deserializer.deserialize_any(UnambiguousVisitor)
+/// JSON with at most so many values in which no object names a field twice: a second one would silently win.
+#[derive(Clone, Copy)]
+struct Bounded<'r> {
+    room: &'r Cell<usize>,
+}
+
+impl Bounded<'_> {
+    fn take<E: serde::de::Error>(self, values: usize) -> Result<(), E> {
+        let left = self.room.get().checked_sub(values);
+        self.room.set(left.ok_or_else(|| {
+            E::custom(format_args!(
+                "it holds more than {MOST_VALUES} values, an object counted as {OBJECT}"
+            ))
+        })?);
+        Ok(())
     }
 }
 
-struct UnambiguousVisitor;
+impl<'de> DeserializeSeed<'de> for Bounded<'_> {
+    type Value = Value;
 
-impl<'de> Visitor<'de> for UnambiguousVisitor {
-    type Value = Unambiguous;
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Value, D::Error> {
+        self.take(1)?;
+        deserializer.deserialize_any(self)
+    }
+}
+
+impl<'de> Visitor<'de> for Bounded<'_> {
+    type Value = Value;
 
     fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str("any JSON value")
     }
 
-    fn visit_unit<E>(self) -> Result<Unambiguous, E> {
-        Ok(Unambiguous(Value::Null))
+    fn visit_unit<E>(self) -> Result<Value, E> {
+        Ok(Value::Null)
     }
 
-    fn visit_bool<E>(self, value: bool) -> Result<Unambiguous, E> {
-        Ok(Unambiguous(Value::Bool(value)))
+    fn visit_bool<E>(self, value: bool) -> Result<Value, E> {
+        Ok(Value::Bool(value))
     }
 
-    fn visit_i64<E>(self, value: i64) -> Result<Unambiguous, E> {
-        Ok(Unambiguous(Value::from(value)))
+    fn visit_i64<E>(self, value: i64) -> Result<Value, E> {
+        Ok(Value::from(value))
     }
 
-    fn visit_u64<E>(self, value: u64) -> Result<Unambiguous, E> {
-        Ok(Unambiguous(Value::from(value)))
+    fn visit_u64<E>(self, value: u64) -> Result<Value, E> {
+        Ok(Value::from(value))
     }
 
-    fn visit_f64<E>(self, value: f64) -> Result<Unambiguous, E> {
-        Ok(Unambiguous(Value::from(value)))
+    fn visit_f64<E>(self, value: f64) -> Result<Value, E> {
+        Ok(Value::from(value))
     }
 
-    fn visit_str<E>(self, value: &str) -> Result<Unambiguous, E> {
-        Ok(Unambiguous(Value::from(value)))
+    fn visit_str<E>(self, value: &str) -> Result<Value, E> {
+        Ok(Value::from(value))
     }
 
-    fn visit_string<E>(self, value: String) -> Result<Unambiguous, E> {
-        Ok(Unambiguous(Value::String(value)))
+    fn visit_string<E>(self, value: String) -> Result<Value, E> {
+        Ok(Value::String(value))
     }
 
-    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Unambiguous, A::Error> {
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Value, A::Error> {
         let mut values = Vec::new();
-        while let Some(Unambiguous(value)) = list.next_element()? {
+        while let Some(value) = list.next_element_seed(self)? {
             values.push(value);
         }
-        Ok(Unambiguous(Value::Array(values)))
+        Ok(Value::Array(values))
     }
 
-    fn visit_map<A: MapAccess<'de>>(self, mut object: A) -> Result<Unambiguous, A::Error> {
+    fn visit_map<A: MapAccess<'de>>(self, mut object: A) -> Result<Value, A::Error> {
+        self.take(OBJECT)?;
         let mut fields = serde_json::Map::new();
         while let Some(name) = object.next_key::<String>()? {
-            let Unambiguous(value) = object.next_value()?;
+            let value = object.next_value_seed(self)?;
             if fields.contains_key(&name) {
                 return Err(A::Error::custom(format_args!(
-                    "the field {name:?} is there twice"
+                    "the field {} is there twice",
+                    shown(&Value::String(name))
                 )));
             }
             fields.insert(name, value);
         }
-        Ok(Unambiguous(Value::Object(fields)))
+        Ok(Value::Object(fields))
     }
 }
 
@@ -140,7 +203,7 @@ impl<'a> Node<'a> {
 
     /// Notes a flaw of this place, in the form "is X; must be Y".
     pub fn refuse<T>(&self, detail: impl Into<String>) -> Option<T> {
-        self.flaws.borrow_mut().push(FieldError {
+        self.flaws.borrow_mut().add(FieldError {
             pointer: self.pointer.clone(),
             detail: detail.into(),
         });
@@ -149,7 +212,7 @@ impl<'a> Node<'a> {
 
     /// Notes a flaw whose place in the body is known already.
     pub fn note(&self, flaw: FieldError) {
-        self.flaws.borrow_mut().push(flaw);
+        self.flaws.borrow_mut().add(flaw);
     }
 
     /// Notes a flaw of a known value that must be something else.
@@ -204,6 +267,12 @@ impl<'a> Node<'a> {
         let Some(fields) = self.value.as_object() else {
             return self.must_be("an object");
         };
+        if let Some(long) = fields.keys().find(|name| name.len() > LONGEST_NAME) {
+            return self.refuse(format!(
+                "has a name of {} bytes; must have names of at most {LONGEST_NAME}",
+                long.len()
+            ));
+        }
         let entries = fields.iter();
         Some(
             entries
@@ -413,7 +482,7 @@ fn shown(value: &Value) -> String {
         Value::Array(_) => return "a list".to_owned(),
         other => other.to_string(),
     };
-    if text.chars().count() <= MOST_SHOWN {
+    if text.chars().nth(MOST_SHOWN).is_none() {
         return text;
     }
     text.chars().take(MOST_SHOWN).chain(['…']).collect()

@@ -87,6 +87,15 @@ async fn the_description_names_every_call() {
     let app = TestApp::new().await;
     let document = app.guest().get("/api/v1/openapi.json").await.json();
     assert_eq!(document["openapi"], "3.1.0");
+    let problem: Vec<&String> = document["components"]["schemas"]["Problem"]["properties"]
+        .as_object()
+        .unwrap()
+        .keys()
+        .collect();
+    assert_eq!(
+        problem,
+        ["detail", "errors", "request_id", "status", "title", "type"]
+    );
     let mut described = BTreeSet::new();
     for (path, item) in document["paths"].as_object().unwrap() {
         for (method, operation) in item.as_object().unwrap() {

@@ -9,6 +9,7 @@ mod cli;
 mod errors;
 mod export;
 mod headers;
+mod limits;
 mod pages;
 mod roles;
 mod sign_in;

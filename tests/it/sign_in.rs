@@ -2,7 +2,7 @@
 
 use axum::body::Body;
 use axum::http::{Method, Request, StatusCode};
-use scrapwright::app::NewLink;
+use scrapwright::app::{NewLink, PasswordCost, PasswordError, Passwords};
 use scrapwright::store::api_token::Scope;
 use scrapwright::store::{Role, TokenHash};
 
@@ -58,6 +58,19 @@ async fn an_unknown_name_and_a_wrong_password_look_the_same() {
         !wrong.text().contains("value=\"no\""),
         "a password is never sent back"
     );
+}
+
+/// Both answers cost one hashing: an unknown name waits for a turn at it, and what it is compared with is as dear.
+#[tokio::test(start_paused = true)]
+async fn an_unknown_name_takes_a_turn_at_the_hashing_too() {
+    let nobody_gets_a_turn = Passwords::new(PasswordCost::Least, 0);
+    let known = Passwords::new(PasswordCost::Least, 1).hash(PASSWORD).await;
+    for stored in [None, known.ok()] {
+        for password in ["no", PASSWORD, "x".repeat(1000).as_str()] {
+            let verified = nobody_gets_a_turn.verify(password, stored.clone()).await;
+            assert!(matches!(verified, Err(PasswordError::Busy)), "{stored:?}");
+        }
+    }
 }
 
 #[tokio::test]
@@ -190,15 +203,19 @@ async fn too_many_tries_under_one_name_must_wait() {
 async fn too_many_tries_from_one_address_must_wait() {
     let app = TestApp::new().await;
     let browser = app.guest();
-    let mut last = StatusCode::OK;
-    for n in 0..31 {
+    for n in 0..30 {
         let name = format!("name {n}");
-        last = browser
+        let answer = browser
             .post("/sign-in", &[("name", &name), ("password", "no")])
-            .await
-            .status;
+            .await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{n}");
     }
-    assert_eq!(last, StatusCode::TOO_MANY_REQUESTS);
+    let answer = browser
+        .post("/sign-in", &[("name", "name 30"), ("password", "no")])
+        .await;
+    assert_eq!(answer.status, StatusCode::TOO_MANY_REQUESTS);
+    let wait: u64 = answer.header("retry-after").parse().unwrap();
+    assert!((1..=6).contains(&wait), "{wait}");
 }
 
 #[tokio::test]
@@ -320,6 +337,33 @@ async fn a_reset_link_ends_every_session_and_token() {
         .post("/sign-in", &[("name", "Ada"), ("password", PASSWORD)])
         .await;
     assert_eq!(before.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(
+        app.guest().get(&path).await.status,
+        StatusCode::NOT_FOUND,
+        "it works once"
+    );
+}
+
+#[tokio::test]
+async fn a_reset_link_ends_after_two_hours() {
+    let app = TestApp::new().await;
+    let id = app.add("Ada", Role::Member).await;
+    let by = app.add("Sten", Role::Steward).await;
+    let link = NewLink::Reset { member_id: id, by };
+    let (secret, _) = app.app.make_link(link).await.unwrap();
+    let path = format!("/join/{}", secret.reveal());
+    app.app.clock.advance(2 * 3600 - 1);
+    assert_eq!(app.guest().get(&path).await.status, StatusCode::OK);
+    app.app.clock.advance(1);
+    assert_eq!(app.guest().get(&path).await.status, StatusCode::NOT_FOUND);
+    let new = [
+        ("password", "chisel and mallet"),
+        ("password_again", "chisel and mallet"),
+    ];
+    assert_eq!(
+        app.guest().post(&path, &new).await.status,
+        StatusCode::NOT_FOUND
+    );
 }
 
 #[tokio::test]

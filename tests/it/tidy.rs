@@ -318,6 +318,38 @@ fn a_lint_is_expected_with_its_reason_and_never_allowed() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// In the description a shape is known by its name alone: of two with one name it would show one for both.
+#[test]
+fn no_two_described_shapes_have_one_name() {
+    let mut seen = std::collections::BTreeMap::new();
+    let mut wrong = Vec::new();
+    for (file, text) in files("src") {
+        let mut lines = text.lines().map(str::trim);
+        while let Some(line) = lines.next() {
+            if !(line.starts_with("#[derive(") && line.contains("ToSchema")) {
+                continue;
+            }
+            let mut other_name = None;
+            let named = lines.by_ref().find_map(|line| {
+                if let Some((_, rest)) = line.split_once("#[schema(as = ") {
+                    other_name = rest.split([',', ')']).next();
+                }
+                let (_, rest) = line
+                    .split_once("struct ")
+                    .or_else(|| line.split_once("enum "))
+                    .filter(|(before, _)| before.is_empty() || before.starts_with("pub"))?;
+                rest.split(|letter: char| !letter.is_alphanumeric()).next()
+            });
+            let name = other_name.or(named).unwrap().to_owned();
+            if let Some(before) = seen.insert(name.clone(), file.clone()) {
+                wrong.push(format!("{name} is in {before} and in {file}"));
+            }
+        }
+    }
+    assert!(seen.len() > 100, "{}", seen.len());
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
 #[test]
 fn every_test_can_run() {
     let mut wrong = Vec::new();

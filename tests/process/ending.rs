@@ -22,6 +22,7 @@ fn a_full_disk_is_said_and_loses_nothing_that_was_acknowledged() {
         env!("CARGO_BIN_EXE_scrapwright"),
         "serve",
     ]);
+    limited.stderr(std::process::Stdio::null());
     workshop.server = Server::spawn(&mut limited, &workshop.data());
     workshop
         .steward

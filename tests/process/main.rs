@@ -5,6 +5,10 @@
 mod crash;
 mod ending;
 mod file;
+mod hostile;
 mod load;
+mod logged;
 mod race;
+mod rights;
 mod server;
+mod slow;

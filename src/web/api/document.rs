@@ -5,13 +5,14 @@ use std::time::Duration;
 use axum::extract::State;
 use axum::http::{Method, header};
 use axum::response::IntoResponse;
+use serde_json::json;
 use utoipa::OpenApi;
 use utoipa::openapi::content::ContentBuilder;
 use utoipa::openapi::header::HeaderBuilder;
 use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn, PathItem};
 use utoipa::openapi::response::ResponseBuilder;
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
-use utoipa::openapi::{Object, Ref, RefOr, Required, Response, Type};
+use utoipa::openapi::{Object, ObjectBuilder, Ref, RefOr, Required, Response, Schema, Type};
 use utoipa_axum::routes;
 
 use crate::app::App;
@@ -57,6 +58,18 @@ pub(in crate::web) fn empty_document() -> utoipa::openapi::OpenApi {
         "token",
         SecurityScheme::Http(Http::new(HttpAuthScheme::Bearer)),
     );
+    // What a calculation cannot know, and every answer over HTTP adds.
+    if let Some(RefOr::T(Schema::Object(problem))) = components.schemas.get_mut("Problem") {
+        let number = ObjectBuilder::new()
+            .schema_type(Type::String)
+            .description(Some(
+                "By which those who keep the machine find the request in the log.",
+            ))
+            .examples([json!("9f2c41d07ab35e86")]);
+        problem
+            .properties
+            .insert("request_id".to_owned(), number.into());
+    }
     document
 }
 

@@ -366,17 +366,28 @@ pub(super) struct WorthShape {
     touched: u32,
 }
 
+/// What one project gets of a match of several.
+#[derive(Serialize, ToSchema)]
+pub(super) struct PortionShape {
+    #[schema(example = 7)]
+    project: i64,
+    #[schema(example = "Board for the fair")]
+    name: String,
+    #[schema(example = "Ines Sorrel")]
+    member_name: String,
+    covered: u32,
+    wanted: u32,
+}
+
 /// A match of several projects.
 #[derive(Serialize, ToSchema)]
 pub(super) struct TogetherAnswer {
     id: i64,
     answer: crate::wire::matching::Response,
-    /// Who cuts each layout.
-    #[schema(value_type = Object)]
-    cutters: Value,
-    /// What each project gets of each layout.
-    #[schema(value_type = Object)]
-    portions: Value,
+    /// For each layout the project that holds its claim and cuts it.
+    #[schema(example = json!([7, 9, 7]))]
+    cutters: Vec<i64>,
+    portions: Vec<PortionShape>,
     together: WorthShape,
     one_by_one: WorthShape,
 }

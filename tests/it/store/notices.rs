@@ -223,3 +223,72 @@ async fn nothing_is_posted_inside_unless_a_steward_allows_it_and_failures_wait()
     let accepted = tokio::time::timeout(std::time::Duration::from_millis(20), listener.accept());
     assert!(accepted.await.is_err(), "nobody knocked");
 }
+
+#[tokio::test]
+async fn no_way_of_writing_an_address_leads_inside() {
+    let bench = Bench::new().await;
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let port = listener.local_addr().unwrap().port();
+    let mut ids = Vec::new();
+    for host in [
+        "127.0.0.1",
+        "127.1",
+        "2130706433",
+        "0x7f000001",
+        "0177.0.0.1",
+        "0",
+        "[::1]",
+        "[::ffff:127.0.0.1]",
+        "[::ffff:7f00:1]",
+        "[64:ff9b::7f00:1]",
+        "localhost",
+        "LOCALHOST.",
+        "127\u{3002}0\u{3002}0\u{3002}1",
+    ] {
+        let url = notices::read_url(&format!("http://{host}:{port}/hear")).unwrap();
+        let mut db = bench.app.store.begin().await.unwrap();
+        let id = notice_address::create(&mut db, bench.by(), bench.ada, url.as_str(), "key").await;
+        ids.push((host, id.unwrap()));
+        db.commit().await.unwrap();
+    }
+    bench
+        .add(&bench.maple(inches(24, 1), inches(3, 1), 1))
+        .await;
+    assert_eq!(notices::tell(&bench.app).await.unwrap(), 0);
+    for (host, id) in ids {
+        assert_eq!(address(&bench, id).await.failures, 1, "{host}");
+    }
+    let accepted = tokio::time::timeout(std::time::Duration::from_millis(20), listener.accept());
+    assert!(accepted.await.is_err(), "somebody knocked");
+}
+
+#[tokio::test]
+async fn a_redirect_is_not_followed() {
+    let bench = Bench::new().await;
+    allow_inside(&bench).await;
+    let (listener, elsewhere) = (
+        TcpListener::bind("127.0.0.1:0").await.unwrap(),
+        TcpListener::bind("127.0.0.1:0").await.unwrap(),
+    );
+    let port = |listener: &TcpListener| listener.local_addr().unwrap().port();
+    let url = format!("http://127.0.0.1:{}/hear", port(&listener));
+    let mut db = bench.app.store.begin().await.unwrap();
+    let id = notice_address::create(&mut db, bench.by(), bench.ada, &url, "key")
+        .await
+        .unwrap();
+    db.commit().await.unwrap();
+    bench
+        .add(&bench.maple(inches(24, 1), inches(3, 1), 1))
+        .await;
+    let status: &'static str = format!(
+        "307 Temporary Redirect\r\nlocation: http://127.0.0.1:{}/",
+        port(&elsewhere)
+    )
+    .leak();
+    let taken = tokio::spawn(take_post(listener, status));
+    assert_eq!(notices::tell(&bench.app).await.unwrap(), 0);
+    taken.await.unwrap();
+    assert_eq!(address(&bench, id).await.failures, 1);
+    let accepted = tokio::time::timeout(std::time::Duration::from_millis(20), elsewhere.accept());
+    assert!(accepted.await.is_err(), "somebody knocked elsewhere");
+}

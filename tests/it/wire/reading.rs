@@ -134,6 +134,56 @@ fn a_number_is_millimetres_and_must_be_exact() {
     }
 }
 
+#[test]
+fn a_body_of_flaws_lists_a_thousand_and_counts_the_rest() {
+    let body = format!("[{}1]", "1,".repeat(1_999));
+    let problem = read(body.as_bytes(), |body| {
+        body.list(|value| value.text().map(str::to_owned))
+    })
+    .unwrap_err();
+    assert_eq!(problem.errors.len(), 1_001);
+    assert_eq!(problem.errors[999].pointer, "/999");
+    assert_eq!(problem.errors[1_000].pointer, "");
+    assert_eq!(
+        problem.errors[1_000].detail,
+        "has 1000 more flaws; must have none"
+    );
+}
+
+#[test]
+fn a_body_of_more_values_than_anybody_means_is_refused() {
+    let objects = |count: usize| format!("[{}{{}}]", "{},".repeat(count - 1));
+    let n_read =
+        |body: &str| read(body.as_bytes(), |body| body.list(|_| Some(()))).map(|read| read.len());
+    assert_eq!(n_read(&objects(400_000)), Ok(400_000));
+    let problem = n_read(&objects(500_000)).unwrap_err();
+    assert!(
+        problem.detail.starts_with(
+            "The body cannot be read as JSON (it holds more than 6000000 values, an object counted as 12"
+        ),
+        "{}",
+        problem.detail
+    );
+}
+
+#[test]
+fn a_name_without_end_is_refused_before_it_stands_in_every_pointer() {
+    let body = format!("{{\"{}\": [1, 2, 3]}}", "n".repeat(1_001));
+    let problem = read(body.as_bytes(), |body| {
+        let mut entries = body.table()?;
+        entries
+            .pop()?
+            .1
+            .list(|value| value.text().map(str::to_owned))
+    })
+    .unwrap_err();
+    assert_eq!(problem.errors.len(), 1);
+    assert_eq!(
+        problem.errors[0].detail,
+        "has a name of 1001 bytes; must have names of at most 1000"
+    );
+}
+
 proptest! {
     /// Contract: in a response, a length is a number of millimetres with at most six decimals.
     #[test]

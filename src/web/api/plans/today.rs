@@ -22,7 +22,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
 
 /// A time in which the workshop is open.
 #[derive(Serialize, ToSchema)]
-struct SpanBody {
+struct OpenSpanBody {
     #[schema(value_type = String, format = DateTime)]
     from: Timestamp,
     #[schema(value_type = String, format = DateTime)]
@@ -33,9 +33,9 @@ struct SpanBody {
     note: String,
 }
 
-impl SpanBody {
-    fn new(span: &Span) -> SpanBody {
-        SpanBody {
+impl OpenSpanBody {
+    fn new(span: &Span) -> OpenSpanBody {
+        OpenSpanBody {
             from: span.from,
             to: span.to,
             machines: span.machines,
@@ -94,9 +94,9 @@ struct WallBody {
     #[schema(value_type = String, format = DateTime)]
     now: Timestamp,
     /// The opening that has begun.
-    open: Option<SpanBody>,
+    open: Option<OpenSpanBody>,
     /// The openings of the next two weeks, soonest first.
-    next: Vec<SpanBody>,
+    next: Vec<OpenSpanBody>,
     in_clamps: Vec<PanelBody>,
     /// Steps that somebody attends in the present opening, or in the next if it is shut.
     coming: Vec<StepBody>,
@@ -272,8 +272,8 @@ async fn load(app: &App, caller: &MaybeMember) -> Result<(Today, WallBody, Print
             .unwrap_or_default()
             .to_owned(),
         now,
-        open: today.open.as_ref().map(SpanBody::new),
-        next: today.next.iter().map(SpanBody::new).collect(),
+        open: today.open.as_ref().map(OpenSpanBody::new),
+        next: today.next.iter().map(OpenSpanBody::new).collect(),
         in_clamps: today
             .in_clamps
             .iter()
