@@ -216,10 +216,7 @@ impl Server {
 
     /// Whatever says where it serves.
     pub fn listen(command: &mut Command) -> Server {
-        let mut child = command
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
+        let mut child = command.stdout(Stdio::piped()).spawn().unwrap();
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
         let mut link = None;
         let address = loop {

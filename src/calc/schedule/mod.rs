@@ -70,6 +70,7 @@ mod blocks;
 mod canonical;
 mod check;
 mod conflict;
+mod descent;
 mod exact;
 mod explain;
 mod flaw;

@@ -18,6 +18,11 @@ enum Kind {
 
 const KINDS: [Kind; 3] = [Kind::Groups, Kind::Span, Kind::Rivals];
 
+/// Conflicts of a run on a part.
+const PART_RUN: u64 = 200;
+/// Parts in a row that bring nothing until runs may take twice as many conflicts.
+const DOUBLED_AFTER: u64 = 100;
+
 /// Chooses parts and learns for each kind how large a part may be.
 #[derive(Clone, Debug)]
 pub(super) struct Neighbourhoods {
@@ -27,6 +32,8 @@ pub(super) struct Neighbourhoods {
     /// Jobs of a part of each kind.
     sizes: [f64; KINDS.len()],
     last: usize,
+    /// Parts in a row that were searched and brought nothing.
+    fruitless: u64,
 }
 
 impl Neighbourhoods {
@@ -51,6 +58,7 @@ impl Neighbourhoods {
             group_of,
             sizes: [size; KINDS.len()],
             last: 0,
+            fruitless: 0,
         }
     }
 
@@ -142,13 +150,32 @@ impl Neighbourhoods {
             && resources(job).any(|resource| resources(rival).any(|other| other == resource))
     }
 
+    /// The conflicts that a run on the chosen part may take: more, the longer no part brings
+    /// anything.
+    pub fn conflicts(&self) -> u64 {
+        PART_RUN + PART_RUN * self.fruitless / DOUBLED_AFTER
+    }
+
+    /// A minute within two days of `start`.
+    pub fn shifted(&mut self, start: i64) -> i64 {
+        const DAYS: i64 = 2 * 1440;
+        start - DAYS + self.random.below(2 * DAYS as usize + 1) as i64
+    }
+
+    /// The part gave a better schedule.
+    pub fn was_fruitful(&mut self) {
+        self.fruitless = 0;
+    }
+
     /// The part was searched to its end: the next ones may be larger.
     pub fn was_easy(&mut self) {
+        self.fruitless += 1;
         self.sizes[self.last] *= 1.03;
     }
 
     /// The part was too much for its time: the next ones must be smaller.
     pub fn was_hard(&mut self) {
+        self.fruitless += 1;
         self.sizes[self.last] = (self.sizes[self.last] * 0.95).max(4.0);
     }
 }

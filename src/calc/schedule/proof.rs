@@ -31,8 +31,6 @@ pub(super) const EASY_JOBS: usize = 150;
 const SHORTEST_RUN: u64 = 100;
 /// Conflicts that are spent on keeping preferred starts.
 const PREFER_CONFLICTS: u64 = 20_000;
-/// Conflicts of a run near the best schedule.
-const NEAR_RUN: u64 = 200;
 
 impl<'a> Proof<'a> {
     pub fn new(problem: &'a Problem, heads: &Heads) -> Proof<'a> {
@@ -99,27 +97,49 @@ impl<'a> Proof<'a> {
         };
         let free = parts.choose(self.problem, incumbent);
         let mut assumptions: Vec<Fact> = goal.into_iter().collect();
-        for (job, &start) in incumbent
-            .starts
-            .iter()
-            .enumerate()
-            .filter(|&(job, _)| !free[job])
-        {
-            assumptions.push(Fact::at_least(job, start));
-            assumptions.push(Fact::at_most(job, start));
-        }
+        assumptions.extend(kept(&incumbent.starts, &free));
+        let limit = parts.conflicts();
         match self
             .model
             .engine
-            .run(&assumptions, Choice::Active, NEAR_RUN, stop)
+            .run(&assumptions, Choice::Active, limit, stop)
         {
             Ended::Limit => parts.was_hard(),
             Ended::Solved => {
+                parts.was_fruitful();
                 self.offer(incumbent);
             }
             Ended::Impossible => parts.was_easy(),
         }
         Standing::Open
+    }
+
+    /// Takes another schedule in which only some jobs have moved, and which may be as late as
+    /// `most`.
+    pub fn step_aside(
+        &mut self,
+        incumbent: &mut Incumbent,
+        parts: &mut Neighbourhoods,
+        most: i64,
+        stop: &dyn Fn() -> bool,
+    ) {
+        let free = parts.choose(self.problem, incumbent);
+        let mut assumptions = vec![Fact::at_most(self.model.tardiness, most)];
+        assumptions.extend(kept(&incumbent.starts, &free));
+        let engine = &mut self.model.engine;
+        engine.back_to(0);
+        for (job, &start) in incumbent.starts.iter().enumerate() {
+            engine.phase[job] = if free[job] {
+                parts.shifted(start)
+            } else {
+                start
+            };
+        }
+        let limit = parts.conflicts();
+        if engine.run(&assumptions, Choice::Active, limit, stop) == Ended::Solved {
+            incumbent.starts = self.model.starts();
+            incumbent.cost = cost_of(self.problem, &incumbent.starts);
+        }
     }
 
     /// A schedule that costs what is proven to be the best, always the same one.
@@ -231,6 +251,13 @@ impl<'a> Proof<'a> {
         incumbent.least_finish = incumbent.least_finish.max(engine.trail.lower(*finish));
         (!incumbent.is_proven()).then(|| Some(Fact::at_most(*finish, incumbent.cost.finish - 1)))
     }
+}
+
+/// That all jobs but the free ones start when they do.
+fn kept(starts: &[i64], free: &[bool]) -> impl Iterator<Item = Fact> {
+    let jobs = starts.iter().zip(free).enumerate();
+    jobs.filter(|(_, (_, free))| !**free)
+        .flat_map(|(job, (&start, _))| [Fact::at_least(job, start), Fact::at_most(job, start)])
 }
 
 /// The sequence 1 1 2 1 1 2 4 1 1 2 1 1 2 4 8 ... (Luby, Sinclair and Zuckerman 1993), from 1.

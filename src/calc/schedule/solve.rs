@@ -9,6 +9,7 @@ use super::blocks::Blocks;
 use super::canonical;
 use super::check::{check, figures};
 use super::conflict;
+use super::descent::Descent;
 use super::generate::Cost;
 use super::heads::{Heads, NoHeads};
 use super::incumbent::{Incumbent, cost_of};
@@ -29,8 +30,13 @@ const CONFLICTS_OF_ROUND: usize = 400;
 /// Jobs that are placed in the schedules of each of these rounds, all together: large problems get
 /// fewer schedules for the same time.
 const PLACED_IN_ROUND: usize = 25_000;
-/// Runs of the exact search near the best schedule for each one without restriction.
+/// Runs of the exact search near the best schedule for each one without restriction, for problems of
+/// up to `EASY_JOBS` jobs.
 const NEAR_RUNS: usize = 4;
+/// The same for larger problems: there the search without restriction seldom gets to its end.
+const NEAR_RUNS_OF_MANY: usize = 12;
+/// Runs of a descent between two looks at what the others have found.
+const DESCENTS_AT_ONCE: usize = 4;
 /// Schedules of the local search between two looks at what the others have found.
 const SCHEDULES_AT_ONCE: usize = 64;
 /// The share of its time that a solve may take longer to settle on one answer of many.
@@ -211,7 +217,11 @@ impl Solve<'_> {
     fn prove(&self, proof: &mut Proof<'_>, parts: &mut Neighbourhoods, incumbent: &mut Incumbent) {
         let stop = || self.must_end();
         let near = if incumbent.is_found() && !incumbent.is_tardiness_proven() {
-            NEAR_RUNS
+            if self.problem.jobs.len() > EASY_JOBS {
+                NEAR_RUNS_OF_MANY
+            } else {
+                NEAR_RUNS
+            }
         } else {
             0
         };
@@ -246,7 +256,7 @@ impl Solve<'_> {
     ) {
         let mut improver = Improver {
             search,
-            proof: None,
+            descent: None,
             incumbent: incumbent.clone(),
         };
         let mut prover = Prover {
@@ -279,9 +289,9 @@ impl Solve<'_> {
         }
         let conflicts = prover.proof.conflicts()
             + improver
-                .proof
+                .descent
                 .as_ref()
-                .map_or(0, |(proof, _)| proof.conflicts());
+                .map_or(0, |descent| descent.conflicts());
         self.conflicts.fetch_add(conflicts, Ordering::Relaxed);
         self.schedules
             .fetch_add(improver.search.schedules(), Ordering::Relaxed);
@@ -377,22 +387,24 @@ impl Prover<'_> {
     }
 }
 
-/// The thread that improves: the local search, and where dates are missed an exact search of its
-/// own near the best schedule.
+/// The thread that improves: the local search, and where dates are missed a descent by parts.
 struct Improver<'a> {
     search: Search<'a>,
-    proof: Option<(Proof<'a>, Neighbourhoods)>,
+    descent: Option<Descent<'a>>,
     incumbent: Incumbent,
 }
 
 impl<'a> Improver<'a> {
     fn advance(&mut self, solve: &Solve<'a>) {
         if self.incumbent.is_found() && !self.incumbent.is_tardiness_proven() {
-            let (proof, parts) = self.proof.get_or_insert_with(|| {
-                let parts = Neighbourhoods::new(solve.problem, solve.blocks, 3);
-                (Proof::new(solve.problem, solve.heads), parts)
+            let descent = self.descent.get_or_insert_with(|| {
+                Descent::new(solve.problem, solve.heads, solve.blocks, &self.incumbent)
             });
-            solve.prove(proof, parts, &mut self.incumbent);
+            for _ in 0..DESCENTS_AT_ONCE {
+                descent.advance(&self.incumbent, &|| solve.must_end());
+                self.incumbent = solve.exchange(Some(descent.stands()));
+                solve.budget.take(1);
+            }
             return;
         }
         solve.improve(&mut self.search);
