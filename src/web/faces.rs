@@ -90,9 +90,27 @@ struct Numbered<'a> {
     request_id: Option<&'a str>,
 }
 
+/// A detail quotes what was sent, which may be long: its two ends say enough.
+fn quote_ends(detail: &mut String) {
+    const LONGEST: usize = 1_000;
+    const END: usize = 300;
+    if detail.len() <= LONGEST {
+        return;
+    }
+    let first: String = detail.chars().take(END).collect();
+    let mut last: Vec<char> = detail.chars().rev().take(END).collect();
+    last.reverse();
+    *detail = format!("{first} … {}", String::from_iter(last));
+}
+
 fn problem(error: &Error, asked: &Asked) -> Response {
+    let mut problem = error.problem();
+    quote_ends(&mut problem.detail);
+    for flaw in &mut problem.errors {
+        quote_ends(&mut flaw.detail);
+    }
     let document = Numbered {
-        problem: error.problem(),
+        problem,
         request_id: asked.id.as_ref().map(|RequestId(id)| id.as_str()),
     };
     let body = serde_json::to_vec(&document).unwrap_or_default();

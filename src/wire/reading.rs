@@ -36,6 +36,8 @@ const MOST_FLAWS: usize = 1_000;
 const MOST_VALUES: usize = 6_000_000;
 const OBJECT: usize = 12;
 
+/// The longest text of a field, in bytes: what a field says may stand in many answers.
+const LONGEST_TEXT: usize = 20_000;
 /// The longest name of a table's entry, in bytes. It stands in the pointer of every flaw below it.
 const LONGEST_NAME: usize = 1_000;
 
@@ -333,6 +335,10 @@ impl<'a> Node<'a> {
     /// A text that is not blank.
     pub fn text(&self) -> Option<&'a str> {
         match self.value.as_str() {
+            Some(text) if text.len() > LONGEST_TEXT => self.refuse(format!(
+                "has {} bytes; must have at most {LONGEST_TEXT}",
+                text.len()
+            )),
             Some(text) if !text.trim().is_empty() => Some(text),
             _ => self.must_be("a text that is not empty"),
         }

@@ -58,18 +58,6 @@ pub(in crate::web) fn empty_document() -> utoipa::openapi::OpenApi {
         "token",
         SecurityScheme::Http(Http::new(HttpAuthScheme::Bearer)),
     );
-    // What a calculation cannot know, and every answer over HTTP adds.
-    if let Some(RefOr::T(Schema::Object(problem))) = components.schemas.get_mut("Problem") {
-        let number = ObjectBuilder::new()
-            .schema_type(Type::String)
-            .description(Some(
-                "By which those who keep the machine find the request in the log.",
-            ))
-            .examples([json!("9f2c41d07ab35e86")]);
-        problem
-            .properties
-            .insert("request_id".to_owned(), number.into());
-    }
     document
 }
 
@@ -146,6 +134,18 @@ fn problem_response(error: &Error) -> Response {
 pub(in crate::web) fn complete(document: &mut utoipa::openapi::OpenApi, table: &[Route]) {
     let shared = shared();
     let components = document.components.get_or_insert_default();
+    // What a calculation cannot know, and every answer over HTTP adds.
+    if let Some(RefOr::T(Schema::Object(problem))) = components.schemas.get_mut("Problem") {
+        let number = ObjectBuilder::new()
+            .schema_type(Type::String)
+            .description(Some(
+                "By which those who keep the machine find the request in the log.",
+            ))
+            .examples([json!("9f2c41d07ab35e86")]);
+        problem
+            .properties
+            .insert("request_id".to_owned(), number.into());
+    }
     for (name, error) in &shared {
         components
             .responses
