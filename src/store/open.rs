@@ -100,6 +100,7 @@ impl Store {
             .await
             .map_err(failed)?;
         claim_file(&writer, path).await?;
+        try_to_write(&writer).await.map_err(failed)?;
         check_structure(&writer, path).await?;
         MIGRATIONS.run(&writer).await.map_err(|error| match error {
             MigrateError::VersionMissing(form) => OpenError::Newer {
@@ -191,6 +192,9 @@ pub(super) fn lock(path: &Path) -> std::result::Result<File, OpenError> {
     }
 }
 
+/// Writes [`APPLICATION_ID`], as a pragma takes no bound value.
+const MARK: &str = "pragma application_id = 1396920919";
+
 /// Marks an empty file as ours, and refuses somebody else's database.
 async fn claim_file(writer: &SqlitePool, path: &Path) -> std::result::Result<(), OpenError> {
     let failed = |source| refused(path, source);
@@ -208,12 +212,15 @@ async fn claim_file(writer: &SqlitePool, path: &Path) -> std::result::Result<(),
     if application_id != 0 || n_tables != 0 {
         return Err(OpenError::NotOurs(path.to_path_buf()));
     }
-    // 0x53435257, as a pragma takes no bound value.
-    sqlx::query("pragma application_id = 1396920919")
-        .execute(writer)
-        .await
-        .map_err(failed)?;
+    sqlx::query(MARK).execute(writer).await.map_err(failed)?;
     Ok(())
+}
+
+/// SQLite opens a file that may only be read, even for a transaction that writes, and fails at its first change.
+async fn try_to_write(writer: &SqlitePool) -> super::Result<()> {
+    let mut change = writer.begin_with("begin immediate").await?;
+    sqlx::query(MARK).execute(&mut *change).await?;
+    change.rollback().await
 }
 
 /// Looks at every page once, so that a damaged file is not served until somebody meets the hole: a few seconds for a million rows.

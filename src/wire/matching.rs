@@ -10,8 +10,8 @@ use super::problem::{FieldError, Problem};
 use super::reading::{Node, Object, read};
 use crate::calc::budget::Budget;
 use crate::calc::matching::{
-    self, Board, Content, Direction, Flaw, KeepCredit, Layout, MAX_DETAILS, MAX_ENTRIES, Outcome,
-    Part, Piece, Progress, Request, Section, Shop, Step, Stretch, Strip,
+    self, Board, Content, Direction, Flaw, KeepCredit, Layout, MAX_DETAILS, MAX_ENTRIES, MAX_KINDS,
+    Outcome, Part, Piece, Progress, Request, Section, Shop, Step, Stretch, Strip,
 };
 use crate::units::{Length, LengthFormat, Money};
 
@@ -96,7 +96,7 @@ fn request(body: Node<'_>) -> Option<(Request, Limits)> {
         Some(field) => field.list_of_at_most(MAX_ENTRIES, board),
         None => Some(Vec::new()),
     };
-    let strips = body.required("strips", |field| field.list_of_at_most(MAX_ENTRIES, strip));
+    let strips = body.required("strips", |field| field.list_of_at_most(MAX_KINDS, strip));
     let shop = match body.field("shop") {
         Some(field) => shop(field),
         None => Some(Shop::default()),

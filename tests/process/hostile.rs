@@ -79,12 +79,17 @@ fn problems(mib: usize, sixteenths: usize) -> Vec<Hostile> {
         of_match(
             "5,000 distinct pieces and 1,000 kinds of strips",
             matched(share(5_000), share(1_000), 3, ASKED),
+            &[200, 422],
+        ),
+        of_match(
+            "2,000 distinct pieces and 1,000 kinds of strips",
+            matched(share(2_000), share(1_000), 3, ASKED),
             &[200],
         ),
         of_match(
             "50,000 distinct pieces and 1,000 kinds of strips",
             matched(share(50_000), share(1_000), 50, ASKED),
-            &[200],
+            &[200, 422],
         ),
         of_match(
             "a grid of nanometres",

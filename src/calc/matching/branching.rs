@@ -137,7 +137,7 @@ impl Pool<'_> {
         let mut entries: Vec<(usize, u32)> = column
             .takes
             .iter()
-            .map(|&(class, count)| (usize::from(class), u32::from(count)))
+            .map(|&(class, count)| (usize::from(class), count))
             .collect();
         entries.push((self.wanted.len() + piece_place[column.piece], 1));
         entries

@@ -10,7 +10,7 @@ use super::plan::Plan;
 pub(super) struct Column {
     pub piece: usize,
     /// Strips of each class, by class; at least one.
-    pub takes: Vec<(u16, u16)>,
+    pub takes: Vec<(u16, u32)>,
     /// Wood used less credit for what is kept, in the grid's units of volume.
     pub wood: f64,
     pub plan: Arc<Plan>,
@@ -41,8 +41,8 @@ impl Column {
         let mut plan = (*self.plan).clone();
         for &(class, count) in &self.takes {
             let most = left[usize::from(class)];
-            if u32::from(count) > most {
-                plan.limit(class, most as u16);
+            if count > most {
+                plan.limit(class, most);
             }
         }
         Column::new(part, self.piece, plan)
@@ -51,11 +51,11 @@ impl Column {
     pub fn fits(&self, left: &[u32]) -> bool {
         self.takes
             .iter()
-            .all(|&(class, count)| u32::from(count) <= left[usize::from(class)])
+            .all(|&(class, count)| count <= left[usize::from(class)])
     }
 
     pub fn strips(&self) -> u32 {
-        self.takes.iter().map(|take| u32::from(take.1)).sum()
+        self.takes.iter().map(|take| take.1).sum()
     }
 }
 
@@ -97,7 +97,7 @@ impl Answer {
         let mut left: Vec<u32> = part.strips.iter().map(|strip| strip.count).collect();
         for (column, count) in &self.uses {
             for &(class, taken) in &column.takes {
-                left[usize::from(class)] -= u32::from(taken) * count;
+                left[usize::from(class)] -= taken * count;
             }
         }
         left
@@ -115,19 +115,17 @@ impl Answer {
 
 impl Column {
     /// The column of `plan`, without its last strips where it does not fit otherwise.
+    ///
+    /// The more have been left out, the more are at once: plans on a coarse grid may be far too long.
     pub fn fitting(part: &Part, piece: usize, mut plan: Plan) -> Option<Column> {
+        let mut left_out = 0;
         loop {
             if let Some(column) = Column::new(part, piece, plan.clone()) {
                 return Some(column);
             }
-            let section = plan.sections.last_mut()?;
-            let rip = section.rips.last_mut()?;
-            rip.classes.pop();
-            if rip.classes.is_empty() {
-                section.rips.pop();
-            }
-            if section.rips.is_empty() {
-                plan.sections.pop();
+            for _ in 0..1 + left_out / 4 {
+                plan.leave_out_last()?;
+                left_out += 1;
             }
         }
     }

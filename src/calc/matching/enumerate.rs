@@ -122,7 +122,7 @@ struct Search<'a, 'b> {
     /// Strips of each class that a layout may still take.
     left: Vec<u32>,
     plan: Plan,
-    best: BTreeMap<Vec<(u16, u16)>, Column>,
+    best: BTreeMap<Vec<(u16, u32)>, Column>,
     nodes: &'b mut u64,
     is_spent: &'b (dyn Fn() -> bool + Sync),
     is_complete: bool,

@@ -40,7 +40,7 @@ pub(super) fn complete(part: &Part, shapes: &[Shape], answer: &mut Answer, budge
             let most = column
                 .takes
                 .iter()
-                .map(|&(class, count)| left[usize::from(class)] / u32::from(count));
+                .map(|&(class, count)| left[usize::from(class)] / count);
             let copies = most.min().unwrap_or(0).min(pieces_left[column.piece]);
             if copies == 0 {
                 continue;
@@ -48,7 +48,7 @@ pub(super) fn complete(part: &Part, shapes: &[Shape], answer: &mut Answer, budge
             was_used = true;
             pieces_left[column.piece] -= copies;
             for &(class, count) in &column.takes {
-                left[usize::from(class)] -= u32::from(count) * copies;
+                left[usize::from(class)] -= count * copies;
             }
             answer.uses.push((column, copies));
         }

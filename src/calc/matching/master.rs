@@ -42,7 +42,7 @@ pub(super) struct Master<'a> {
     variables: Vec<usize>,
     /// Strips of each class that are not settled.
     left: Vec<u32>,
-    known: BTreeMap<(usize, Vec<(u16, u16)>), usize>,
+    known: BTreeMap<(usize, Vec<(u16, u32)>), usize>,
     columns_of: Vec<Vec<usize>>,
     piece_rows: Vec<Option<usize>>,
     missing_row: Option<usize>,
@@ -254,11 +254,11 @@ impl<'a> Master<'a> {
         let most = column
             .takes
             .iter()
-            .map(|&(class, taken)| self.left[usize::from(class)] / u32::from(taken));
+            .map(|&(class, taken)| self.left[usize::from(class)] / taken);
         let count = most.min().unwrap_or(0).min(count);
         let count = count.min((upper - lower) as u32);
         for &(class, taken) in &column.takes {
-            self.left[usize::from(class)] -= u32::from(taken) * count;
+            self.left[usize::from(class)] -= taken * count;
         }
         self.lp
             .set_bounds(variable, (lower + f64::from(count), upper));

@@ -81,6 +81,8 @@ pub use check::{Violation, check};
 pub use cut_order::{Cut, Setting, Visit, cut_order};
 pub use layout::{Content, Direction, Layout, Part, Rectangle, Use};
 pub use outcome::{Bound, NetWood, Outcome, Progress, Statistics, Uncovered};
-pub use problem::{Flaw, MAX_DETAILS, MAX_ENTRIES, MAX_FLAWS, MAX_STRIPS, Problem, Step};
+pub use problem::{
+    Flaw, MAX_DETAILS, MAX_ENTRIES, MAX_FLAWS, MAX_KINDS, MAX_PAIRS, MAX_STRIPS, Problem, Step,
+};
 pub use request::{Board, KeepCredit, Piece, Request, Section, Shop, Stock, Stretch, Strip};
 pub use solve::solve;

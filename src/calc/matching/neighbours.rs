@@ -101,7 +101,7 @@ impl<'a> Search<'a> {
         for (column, count) in &answer.uses {
             used[column.piece] += count;
             for &(class, taken) in &column.takes {
-                made[usize::from(class)] += u32::from(taken) * count;
+                made[usize::from(class)] += taken * count;
             }
         }
         used.iter()
@@ -176,7 +176,7 @@ impl<'a> Search<'a> {
         for &place in freed {
             let column = &self.answer.uses[place].0;
             for &(class, count) in &column.takes {
-                wanted[usize::from(class)] += u32::from(count);
+                wanted[usize::from(class)] += count;
             }
             left[column.piece] += 1;
             fixed.spend -= part.pieces[column.piece].price;

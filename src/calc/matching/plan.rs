@@ -31,7 +31,7 @@ pub(super) struct RipPlan {
 
 impl Plan {
     /// Strips of each class, by class.
-    pub fn takes(&self) -> Vec<(u16, u16)> {
+    pub fn takes(&self) -> Vec<(u16, u32)> {
         let mut classes: Vec<u16> = self
             .sections
             .iter()
@@ -43,7 +43,7 @@ impl Plan {
             })
             .collect();
         classes.sort_unstable();
-        let mut takes: Vec<(u16, u16)> = Vec::new();
+        let mut takes: Vec<(u16, u32)> = Vec::new();
         for class in classes {
             match takes.last_mut() {
                 Some(last) if last.0 == class => last.1 += 1,
@@ -53,8 +53,22 @@ impl Plan {
         takes
     }
 
+    /// Leaves out the last strip; `None` where there is none.
+    pub fn leave_out_last(&mut self) -> Option<()> {
+        let section = self.sections.last_mut()?;
+        let rip = section.rips.last_mut()?;
+        rip.classes.pop();
+        if rip.classes.is_empty() {
+            section.rips.pop();
+        }
+        if section.rips.is_empty() {
+            self.sections.pop();
+        }
+        Some(())
+    }
+
     /// Leaves out strips of `class` until at most `most` are left, and what gives nothing then.
-    pub fn limit(&mut self, class: u16, most: u16) {
+    pub fn limit(&mut self, class: u16, most: u32) {
         let mut left = most;
         for section in &mut self.sections {
             for rip in &mut section.rips {

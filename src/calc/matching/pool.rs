@@ -292,7 +292,7 @@ impl<'a> Pool<'a> {
                     break;
                 };
                 for &(class, count) in &column.takes {
-                    wanted[usize::from(class)] -= u32::from(count);
+                    wanted[usize::from(class)] -= count;
                 }
                 used[column.piece] += 1;
                 match chosen

@@ -1,17 +1,22 @@
 //! A checked problem: every flaw reported at once.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Display;
 
 use Step::{Field, Index};
 
-use super::request::{Request, Section, Shop, Stretch, Strip};
+use super::request::{Request, Section, Shop, Stock, Stretch, Strip};
 use crate::units::{Length, Money};
 
-/// The most entries of `stock`, of `buy` and of `strips`.
+/// The most entries of `stock` and of `buy`.
 pub const MAX_ENTRIES: usize = 100_000;
+/// The most entries of `strips`: layouts name them by 16 bits.
+pub const MAX_KINDS: usize = 50_000;
 /// The most strips that are wanted in all.
 pub const MAX_STRIPS: u64 = 100_000;
+/// The most pairs of an entry of `stock` or `buy` and a section of a strip of its species: what a
+/// solve keeps in memory grows with them.
+pub const MAX_PAIRS: usize = 4_000_000;
 /// The most unusable stretches, species or sections of one entry.
 pub const MAX_DETAILS: usize = 100;
 /// The most flaws that are listed; one more line says how many others there are.
@@ -97,12 +102,12 @@ impl Flaws {
     }
 
     fn sizes(&mut self, request: &Request) {
-        for (name, entries) in [
-            ("stock", request.stock.len()),
-            ("buy", request.buy.len()),
-            ("strips", request.strips.len()),
+        for (name, entries, most) in [
+            ("stock", request.stock.len(), MAX_ENTRIES),
+            ("buy", request.buy.len(), MAX_ENTRIES),
+            ("strips", request.strips.len(), MAX_KINDS),
         ] {
-            self.at_most(&[Field(name)], entries, entries > MAX_ENTRIES, MAX_ENTRIES);
+            self.at_most(&[Field(name)], entries, entries > most, most);
         }
         let wanted: u64 = request
             .strips
@@ -111,6 +116,22 @@ impl Flaws {
             .sum();
         if wanted > MAX_STRIPS {
             let detail = format!("asks for {wanted} strips; must ask for at most {MAX_STRIPS}");
+            self.add(&[Field("strips")], detail);
+        }
+        let mut sections: BTreeMap<&str, usize> = BTreeMap::new();
+        for strip in &request.strips {
+            let species: BTreeSet<&str> = strip.species.iter().map(String::as_str).collect();
+            for name in species {
+                *sections.entry(name).or_default() += strip.sections.len();
+            }
+        }
+        let of = |piece: Stock<'_>| sections.get(piece.species).copied().unwrap_or(0);
+        let pairs: usize = request.pieces().map(of).sum();
+        if pairs > MAX_PAIRS {
+            let detail = format!(
+                "has {pairs} pairs of a piece and a section for it; must have at most {MAX_PAIRS}: leave out pieces that are \
+                 too small, or match in turns"
+            );
             self.add(&[Field("strips")], detail);
         }
     }

@@ -1,6 +1,6 @@
 //! What never changes while prices do: the grid sizes of one group of pieces.
 
-use super::model::{Clear, Part, PieceClass};
+use super::model::{Clear, Group, Part, PieceClass};
 
 /// Grid sizes of a group. Lengths count with one crosscut kerf added and widths with one rip
 /// kerf, so that the parts of a cut simply add up to no more than the whole.
@@ -53,11 +53,22 @@ const MOST_STEPS: f64 = 2e7;
 
 /// The shapes of a part's groups. Its grid is made coarser until their tables can be filled in good time and little memory.
 pub(super) fn bounded(part: &mut Part) -> Vec<Shape> {
+    let mut members: Vec<Vec<usize>> = vec![Vec::new(); part.groups.len()];
+    for (index, piece) in part.pieces.iter().enumerate() {
+        members[piece.group].push(index);
+    }
     loop {
+        // To know the breakpoints takes as long as to fill the tables of rips.
+        while steps_along(part, &members) > MOST_STEPS {
+            part.coarsen(true);
+        }
         let shapes: Vec<Shape> = (0..part.groups.len())
-            .map(|group| Shape::new(part, group))
+            .map(|group| Shape::new(part, group, &members[group]))
             .collect();
-        if shapes.iter().map(Shape::steps).sum::<f64>() <= MOST_STEPS {
+        let is_coarsest = shapes
+            .iter()
+            .all(|shape| shape.longest <= 1 && shape.widest <= 1);
+        if is_coarsest || shapes.iter().map(Shape::steps).sum::<f64>() <= MOST_STEPS {
             return shapes;
         }
         let longest = shapes.iter().map(|shape| shape.longest).max();
@@ -66,8 +77,21 @@ pub(super) fn bounded(part: &mut Part) -> Vec<Shape> {
     }
 }
 
+/// Steps to fill the tables of rips of all groups once.
+fn steps_along(part: &Part, members: &[Vec<usize>]) -> f64 {
+    let of_group = |(group, members): (&Group, &Vec<usize>)| {
+        let n_strips: usize = group.rips.iter().map(|rip| rip.classes.len()).sum();
+        let clear = members.iter().flat_map(|&piece| &part.pieces[piece].clear);
+        let longest = clear.map(|clear| clear.to - clear.from).max().unwrap_or(0);
+        // A table of no length is one step, which no coarser grid spares.
+        (longest / part.grid.along) as f64 * n_strips as f64
+    };
+    part.groups.iter().zip(members).map(of_group).sum()
+}
+
 impl Shape {
-    pub fn new(part: &Part, group: usize) -> Shape {
+    /// `members` are the places of the group's pieces.
+    fn new(part: &Part, group: usize, members: &[usize]) -> Shape {
         let habits = &part.habits;
         let (along, across) = (part.grid.along, part.grid.across);
         let down = |size: i64, unit: i64| usize::try_from(size.div_euclid(unit)).unwrap_or(0);
@@ -94,11 +118,7 @@ impl Shape {
                 }
             })
             .collect();
-        let pieces: Vec<&PieceClass> = part
-            .pieces
-            .iter()
-            .filter(|piece| piece.group == group)
-            .collect();
+        let pieces: Vec<&PieceClass> = members.iter().map(|&piece| &part.pieces[piece]).collect();
         let length = |clear: &Clear| up(clear.to - clear.from + habits.crosscut_kerf, along);
         let longest_of = |piece: &PieceClass| piece.clear.iter().map(length).max().unwrap_or(0);
         let longest = pieces
