@@ -81,7 +81,7 @@ pub async fn offers(
         .filter(|wood| wood.food == FoodGrade::Cutting)
         .map(|wood| wood.name.clone())
         .collect();
-    let free = offcut::list_free(&mut *db, &species, None).await?;
+    let free = offcut::list_free(&mut *db, &species).await?;
     drop(db);
     let stock: Vec<Piece> = free
         .iter()

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::civil::{Date, date};
 use sqlx::SqliteConnection;
 
+use super::ledger_file;
 use super::offcut::{self, OffcutError};
 use super::opening_rule::{self, Rule, RuleKind};
 use crate::calc::wood;
@@ -12,10 +13,11 @@ use crate::export::csv::{
     self, ClampRow, CsvFlaw, Numbered, OffcutRow, OpeningRow, UnusableStretch,
 };
 use crate::store::bin::{self, NewBin};
+use crate::store::ledger::Search as LedgerSearch;
 use crate::store::offcut::{GrowthRings, NewOffcut, Offcut, Search, Unusable};
 use crate::store::opening::{ClosedDays, ExtraHours, WeeklyHours};
 use crate::store::resource::{self, NewResource, ResourceKind};
-use crate::store::{self, BinId, By, Refusal};
+use crate::store::{self, BinId, By, MemberId, Refusal};
 use crate::units::LengthFormat;
 
 /// A table that can be read from a file.
@@ -24,16 +26,23 @@ pub enum Table {
     Offcuts,
     Clamps,
     Openings,
+    Ledger,
 }
 
 impl Table {
-    pub const ALL: [Table; 3] = [Table::Offcuts, Table::Clamps, Table::Openings];
+    pub const ALL: [Table; 4] = [
+        Table::Offcuts,
+        Table::Clamps,
+        Table::Openings,
+        Table::Ledger,
+    ];
 
     pub fn word(self) -> &'static str {
         match self {
             Table::Offcuts => "offcuts",
             Table::Clamps => "clamps",
             Table::Openings => "openings",
+            Table::Ledger => "ledger",
         }
     }
 
@@ -79,11 +88,12 @@ const SHOWN: usize = 20;
 /// Rows that are read from the database at a time.
 const AT_A_TIME: u32 = 2_000;
 
-/// The whole table as a file; of offcuts only those that lie in a bin.
+/// The whole table as a file; of offcuts only those that lie in a bin. With `only`, the ledger names nobody but this member.
 pub async fn export(
     db: &mut SqliteConnection,
     table: Table,
     lengths: LengthFormat,
+    only: Option<MemberId>,
 ) -> store::Result<Vec<u8>> {
     match table {
         Table::Offcuts => {
@@ -127,6 +137,7 @@ pub async fn export(
             }
             Ok(csv::write_openings(&rows))
         }
+        Table::Ledger => ledger_file::export(db, LedgerSearch::default(), only).await,
     }
 }
 
@@ -252,6 +263,14 @@ pub async fn import(
             let rows = csv::read_openings(bytes).map_err(ImportError::Flaws)?;
             import_openings(db, by, rows).await
         }
+        Table::Ledger => {
+            let rows = csv::read_ledger(bytes).map_err(ImportError::Flaws)?;
+            let n_rows = ledger_file::import(db, by, rows).await?;
+            Ok(Imported {
+                n_rows,
+                new_bins: Vec::new(),
+            })
+        }
     }
 }
 
@@ -309,6 +328,12 @@ pub fn preview(table: Table, bytes: &[u8], lengths: LengthFormat) -> Vec<(u64, S
                 from_day, to_day, ..
             } => format!("closed from {from_day} to {to_day}"),
         }),
+        Table::Ledger => said(csv::read_ledger(bytes), |row| {
+            format!(
+                "{}: {} {} of {}, tag {}",
+                row.at, row.what, row.pieces, row.species, row.tag
+            )
+        }),
     }
 }
 
@@ -323,7 +348,7 @@ fn said<T>(
         .collect()
 }
 
-fn flaw(line: u64, column: &str, detail: impl Into<String>) -> CsvFlaw {
+pub(super) fn flaw(line: u64, column: &str, detail: impl Into<String>) -> CsvFlaw {
     CsvFlaw {
         line,
         column: Some(column.to_owned()),

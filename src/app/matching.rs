@@ -16,16 +16,14 @@ use super::project::{self as projects, ProjectError};
 use super::{App, Busy, Stop, claim, stage};
 use crate::calc::budget::Budget;
 use crate::calc::matching::{
-    self, Board, Bound, Layout, NetWood, Outcome, Piece, Problem, Progress, Request, Section,
-    Stretch, Strip,
+    self, Board, Bound, Layout, NetWood, Outcome, Piece, Problem, Progress, Request, Stretch, Strip,
 };
-use crate::calc::pattern;
 use crate::store::offcut::Offcut;
 use crate::store::project::{FoundMatch, Project, WantedStrip};
 use crate::store::{
     self, By, ProjectId, Refusal, change, layout, lumber, offcut, project, workshop,
 };
-use crate::units::{Length, Money, Volume};
+use crate::units::{Money, Volume};
 use crate::wire::kept_match::{KeptMatch, Unreadable};
 
 /// Threads of one solve.
@@ -221,7 +219,7 @@ pub async fn request_for(
         .collect();
     species.sort_unstable();
     species.dedup();
-    let free = offcut::list_free(&mut *db, &species, None).await?;
+    let free = offcut::list_free(&mut *db, &species).await?;
     let stock: Vec<Piece> = free
         .iter()
         .map(|offcut| piece_of(offcut, offcut.free()))
@@ -367,29 +365,6 @@ pub async fn find(
     let kept = KeptMatch::new(&request, outcome, 0, elapsed);
     keep(app, by, &project, &kept).await?;
     Ok(kept)
-}
-
-/// The free pieces of a species that could give a strip so long with this section, each with how many it
-/// surely gives, the most first.
-pub async fn pieces_for_strip(
-    db: &mut SqliteConnection,
-    species: &str,
-    length: Length,
-    section: Section,
-) -> store::Result<Vec<(Offcut, usize)>> {
-    let shop = workshop::get(&mut *db).await?.settings.cutting.shop();
-    let free = offcut::list_free(db, &[species.to_owned()], Some((length, section))).await?;
-    let mut found: Vec<(Offcut, usize)> = free
-        .into_iter()
-        .filter_map(|offcut| {
-            let pieces = [piece_of(&offcut, offcut.free())];
-            let counts = pattern::strips_in_stock(&pieces, &[section], length, &shop);
-            let count = counts.into_values().sum();
-            (count > 0).then_some((offcut, count))
-        })
-        .collect();
-    found.sort_by(|(a, more), (b, less)| less.cmp(more).then(a.id.cmp(&b.id)));
-    Ok(found)
 }
 
 /// Finds what one piece can give a project and keeps that as its match: what somebody asks who stands

@@ -32,12 +32,13 @@ const MOST_FAILURES: u32 = 16;
 const BETWEEN: Duration = Duration::from_secs(15);
 
 /// What members' own programs may hear of. Sign-in, tokens and the like stay in the house.
-const TOLD_NOUNS: [&str; 14] = [
+const TOLD_NOUNS: [&str; 15] = [
     "bin",
     "booking",
     "claim",
     "closure",
     "extra opening",
+    "ledger",
     "lumber",
     "offcut",
     "photo",

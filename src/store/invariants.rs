@@ -108,6 +108,13 @@ const RULES: &[(i64, &str, &str)] = &[
                select bin_id, species, 0, 1 + count * 3 + count * volume_mm3 * 7 from offcut where count > 0)
          group by bin_id, species having sum(said) <> sum(there)",
     ),
+    (
+        4,
+        "whatever an earlier book left in its bins is carried over",
+        "select earlier_tag || ', ' || species || ': ' || sum(pieces) || ' pieces, ' || sum(volume_mm3) || ' mm3 are left'
+         from ledger where earlier_tag is not null group by earlier_tag, species
+         having sum(pieces) <> 0 or sum(volume_mm3) <> 0",
+    ),
 ];
 
 /// Everything that is wrong, SQLite's own checks of structure and references included; empty in a

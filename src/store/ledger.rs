@@ -47,9 +47,36 @@ pub struct LedgerRow {
     pub at: Timestamp,
     pub member: Option<MemberId>,
     pub member_name: Option<String>,
+    /// Nothing where the entry is of an earlier book, whose names are words only.
+    pub offcut: Option<OffcutId>,
     pub tag: String,
+    pub project: Option<ProjectId>,
     pub project_name: Option<String>,
-    pub entry: Entry,
+    pub what: What,
+    pub species: String,
+    pub pieces: i64,
+    pub volume_mm3: i64,
+    pub strips_mm3: i64,
+    pub waste_mm3: i64,
+    pub why: String,
+}
+
+/// An entry of an earlier book.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct EarlierEntry {
+    pub at: Timestamp,
+    /// Empty where nobody is known.
+    pub member: String,
+    pub what: What,
+    pub tag: String,
+    /// Empty where it was for none.
+    pub project: String,
+    pub species: String,
+    pub pieces: i64,
+    pub volume_mm3: i64,
+    pub strips_mm3: i64,
+    pub waste_mm3: i64,
+    pub why: String,
 }
 
 impl FromRow<'_, SqliteRow> for LedgerRow {
@@ -59,19 +86,17 @@ impl FromRow<'_, SqliteRow> for LedgerRow {
             at: instant(row, "at")?,
             member: row.try_get("member_id")?,
             member_name: row.try_get("member_name")?,
+            offcut: row.try_get("offcut_id")?,
             tag: row.try_get("tag")?,
+            project: row.try_get("project_id")?,
             project_name: row.try_get("project_name")?,
-            entry: Entry {
-                what: row.try_get("what")?,
-                offcut: row.try_get("offcut_id")?,
-                project: row.try_get("project_id")?,
-                species: row.try_get("species")?,
-                pieces: row.try_get("pieces")?,
-                volume_mm3: row.try_get("volume_mm3")?,
-                strips_mm3: row.try_get("strips_mm3")?,
-                waste_mm3: row.try_get("waste_mm3")?,
-                why: row.try_get("why")?,
-            },
+            what: row.try_get("what")?,
+            species: row.try_get("species")?,
+            pieces: row.try_get("pieces")?,
+            volume_mm3: row.try_get("volume_mm3")?,
+            strips_mm3: row.try_get("strips_mm3")?,
+            waste_mm3: row.try_get("waste_mm3")?,
+            why: row.try_get("why")?,
         })
     }
 }
@@ -102,6 +127,60 @@ pub async fn append(db: &mut SqliteConnection, by: By, entry: &Entry) -> Result<
     .await
 }
 
+/// Appends entries of an earlier book, each in the month of its own time.
+pub async fn append_earlier(db: &mut SqliteConnection, entries: &[EarlierEntry]) -> Result<()> {
+    let zone = zone(db).await?;
+    for entry in entries {
+        let month = entry.at.to_zoned_datetime(zone.clone()).strftime("%Y-%m");
+        sqlx::query(
+            "insert into ledger (at, month, what, species, pieces, volume_mm3, strips_mm3, waste_mm3, why,
+                 earlier_tag, earlier_member, earlier_project)
+             values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, nullif(?11, ''), nullif(?12, ''))",
+        )
+        .bind(entry.at.as_second())
+        .bind(month.to_string())
+        .bind(entry.what)
+        .bind(&entry.species)
+        .bind(entry.pieces)
+        .bind(entry.volume_mm3)
+        .bind(entry.strips_mm3)
+        .bind(entry.waste_mm3)
+        .bind(&entry.why)
+        .bind(&entry.tag)
+        .bind(&entry.member)
+        .bind(&entry.project)
+        .execute(&mut *db)
+        .await?;
+    }
+    Ok(())
+}
+
+/// Whether the ledger has an entry that says the same of the same piece.
+pub async fn is_there(db: impl SqliteExecutor<'_>, entry: &EarlierEntry) -> Result<bool> {
+    sqlx::query_scalar(
+        "select exists (
+             select 1 from ledger left join offcut on offcut.id = ledger.offcut_id
+             where ledger.at = ?1 and ledger.what = ?2 and ledger.species = ?3 and ledger.pieces = ?4
+                 and ledger.volume_mm3 = ?5 and (offcut.tag = ?6 or ledger.earlier_tag = ?6))",
+    )
+    .bind(entry.at.as_second())
+    .bind(entry.what)
+    .bind(&entry.species)
+    .bind(entry.pieces)
+    .bind(entry.volume_mm3)
+    .bind(&entry.tag)
+    .fetch_one(db)
+    .await
+}
+
+/// Whether an earlier book has entries for a tag.
+pub async fn has_earlier(db: impl SqliteExecutor<'_>, tag: &str) -> Result<bool> {
+    sqlx::query_scalar("select exists (select 1 from ledger where earlier_tag = ?1)")
+        .bind(tag)
+        .fetch_one(db)
+        .await
+}
+
 /// Which rows to show. What is `None` does not matter.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Search {
@@ -109,6 +188,8 @@ pub struct Search {
     /// In the spelling in which it is stored.
     pub species: Option<String>,
     pub offcut: Option<OffcutId>,
+    /// Entries of an earlier book for this tag, beside those of `offcut`.
+    pub earlier_tag: Option<String>,
     pub project: Option<ProjectId>,
     pub member: Option<MemberId>,
     pub from: Option<Timestamp>,
@@ -132,7 +213,7 @@ macro_rules! matching {
                  and (?1 is null or (ledger.at, ledger.id) < ((select at from ledger where id = ?1), ?1))
                  and (?2 is null or ledger.what = ?2)
                  and (?3 is null or ledger.species = ?3)
-                 and (?4 is null or ledger.offcut_id = ?4)
+                 and (?4 is null and ?9 is null or ledger.offcut_id = ?4 or ledger.earlier_tag = ?9)
                  and (?5 is null or ledger.project_id = ?5)
                  and (?6 is null or ledger.member_id = ?6)"
         )
@@ -142,13 +223,15 @@ macro_rules! matching {
 macro_rules! listing {
     ($first:literal) => {
         concat!(
-            "select ledger.*, member.name as member_name, offcut.tag, project.name as project_name
+            "select ledger.*, coalesce(member.name, ledger.earlier_member) as member_name,
+                 coalesce(offcut.tag, ledger.earlier_tag) as tag,
+                 coalesce(project.name, ledger.earlier_project) as project_name
              from ledger
-             join offcut on offcut.id = ledger.offcut_id
+             left join offcut on offcut.id = ledger.offcut_id
              left join member on member.id = ledger.member_id
              left join project on project.id = ledger.project_id ",
             matching!($first),
-            " order by ledger.at desc, ledger.id desc limit ?9"
+            " order by ledger.at desc, ledger.id desc limit ?10"
         )
     };
 }
@@ -170,7 +253,11 @@ macro_rules! summing {
 /// The statement of `$build` for the column by which the search finds its rows fastest.
 macro_rules! by_index {
     ($search:expr, $query:ident, $build:ident) => {
-        if $search.offcut.is_some() {
+        if $search.earlier_tag.is_some() {
+            sqlx::$query($build!(
+                "(ledger.offcut_id = ?4 or ledger.earlier_tag = ?9)"
+            ))
+        } else if $search.offcut.is_some() {
             sqlx::$query($build!("ledger.offcut_id = ?4"))
         } else if $search.project.is_some() {
             sqlx::$query($build!("ledger.project_id = ?5"))
@@ -191,6 +278,7 @@ macro_rules! by_index {
         .bind($search.member)
         .bind($search.from.map(|at| at.as_second()))
         .bind($search.to.map(|at| at.as_second()))
+        .bind(&$search.earlier_tag)
     };
 }
 
@@ -209,7 +297,8 @@ pub async fn sum(db: &mut SqliteConnection, search: &Search) -> Result<Sums> {
         before: None,
         ..search.clone()
     };
-    if rows.offcut.is_some() || rows.project.is_some() || rows.member.is_some() {
+    let is_of_one = rows.offcut.is_some() || rows.earlier_tag.is_some();
+    if is_of_one || rows.project.is_some() || rows.member.is_some() {
         return sum_rows(db, &rows).await;
     }
     let zone = zone(db).await?;

@@ -10,7 +10,7 @@ use super::refusal::{Written, changed_one};
 use super::row::{instant, json, length, to_json};
 use super::text::words;
 use super::{BinId, MemberId, OffcutId, Result};
-use crate::calc::matching::{Board, Section};
+use crate::calc::matching::{Board, Section, Shop};
 use crate::units::{Length, Volume};
 
 words! {
@@ -249,33 +249,70 @@ pub async fn list_cut_from(db: impl SqliteExecutor<'_>, parent: OffcutId) -> Res
     .await
 }
 
-/// Every piece of these species that is there and of which one is free, by id: what a match may
-/// use. With `least` only those that are at least so long, and across the grain at least so wide and thick, whichever way
-/// they lie.
-pub async fn list_free(
-    db: impl SqliteExecutor<'_>,
-    species: &[String],
-    least: Option<(Length, Section)>,
-) -> Result<Vec<Offcut>> {
-    let (length, rip, thickness) = least.map_or((0, 0, 0), |(length, section)| {
-        (length.nm(), section.rip.nm(), section.thickness.nm())
-    });
+/// Every piece of these species that is there and of which one is free, by id: what a match may use.
+pub async fn list_free(db: impl SqliteExecutor<'_>, species: &[String]) -> Result<Vec<Offcut>> {
     sqlx::query_as(
         "select offcut.*, bin.name as bin_name, coalesce(claimed.pieces, 0) as held, 0 as has_photo
          from offcut left join bin on bin.id = offcut.bin_id
          left join (select offcut_id, sum(pieces) as pieces from claim where state = 'held' group by offcut_id) as claimed
              on claimed.offcut_id = offcut.id
          where offcut.count > 0 and offcut.species in (select value from json_each(?1))
-             and offcut.length_nm >= ?2
-             and max(offcut.width_nm, offcut.thickness_nm) >= max(?3, ?4)
-             and min(offcut.width_nm, offcut.thickness_nm) >= min(?3, ?4)
              and offcut.count > coalesce(claimed.pieces, 0)
          order by offcut.id",
     )
     .bind(to_json(&species))
-    .bind(length)
-    .bind(rip)
-    .bind(thickness)
+    .fetch_all(db)
+    .await
+}
+
+/// A strip that pieces are looked for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StripWanted {
+    pub species: String,
+    pub length: Length,
+    pub section: Section,
+}
+
+/// A piece, and the most strips that its free copies could give if all of it were clear.
+#[derive(Clone, Debug, PartialEq, sqlx::FromRow)]
+pub struct Promising {
+    #[sqlx(flatten)]
+    pub piece: Offcut,
+    pub at_most: f64,
+}
+
+/// The free pieces that are large enough for a strip, those that could give most first, then by id.
+pub async fn list_promising(
+    db: impl SqliteExecutor<'_>,
+    wanted: &StripWanted,
+    shop: &Shop,
+    offset: usize,
+    limit: usize,
+) -> Result<Vec<Promising>> {
+    sqlx::query_as(
+        "with sized as materialized (
+             select id, count - (select coalesce(sum(pieces), 0) from claim where offcut_id = offcut.id and state = 'held') as free,
+                 length_nm - iif(square_ends, 0, 2 * ?5) as along, width_nm - iif(straight_edges, 0, ?6) as across
+             from offcut where count > 0 and species = ?1 and thickness_nm >= ?4),
+         best as materialized (
+             select id, cast(free as real) * ((along + ?7) / (?2 + ?7)) * ((across + ?8) / (?3 + ?8)) as at_most
+             from sized where free > 0 and along >= ?2 and across >= ?3
+             order by at_most desc, id limit ?9 offset ?10)
+         select offcut.*, bin.name as bin_name, at_most, 0 as has_photo,
+             (select coalesce(sum(pieces), 0) from claim where offcut_id = offcut.id and state = 'held') as held
+         from best join offcut on offcut.id = best.id left join bin on bin.id = offcut.bin_id
+         order by at_most desc, offcut.id",
+    )
+    .bind(&wanted.species)
+    .bind(wanted.length.nm())
+    .bind(wanted.section.rip.nm())
+    .bind(wanted.section.thickness.nm())
+    .bind(shop.end_trim.nm())
+    .bind(shop.edge_trim.nm())
+    .bind(shop.crosscut_kerf.nm())
+    .bind(shop.rip_kerf.nm())
+    .bind(i64::try_from(limit).unwrap_or(i64::MAX))
+    .bind(i64::try_from(offset).unwrap_or(i64::MAX))
     .fetch_all(db)
     .await
 }

@@ -37,6 +37,8 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("POST", "/api/v1/bins", Who::Steward),
     ("GET", "/api/v1/offcuts", Who::Visitor),
     ("POST", "/api/v1/offcuts", Who::Member),
+    ("GET", "/api/v1/offcuts/for-strip", Who::Visitor),
+    ("POST", "/api/v1/tables/ledger", Who::Steward),
     ("GET", "/api/v1/offcuts/{id}", Who::Visitor),
     ("PUT", "/api/v1/offcuts/{id}", Who::Member),
     ("POST", "/api/v1/offcuts/{id}/move", Who::Member),

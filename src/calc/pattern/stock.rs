@@ -24,7 +24,7 @@ pub fn strips_in_stock(
             .iter()
             .map(|section| strips_of(piece, *section, length, shop))
             .max();
-        let strips = each.unwrap_or(0) * piece.count as usize;
+        let strips = each.unwrap_or(0).saturating_mul(piece.count as usize);
         if strips > 0 {
             *counts.entry(piece.species.clone()).or_default() += strips;
         }
@@ -157,7 +157,7 @@ fn strips_of(piece: &Piece, section: Section, length: Length, shop: &Shop) -> us
         );
         clear_from = clear_from.max(to);
     }
-    across * along
+    across.saturating_mul(along)
 }
 
 /// How many parts of a size fit with kerfs between them.

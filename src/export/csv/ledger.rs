@@ -46,8 +46,8 @@ const WHAT: [(&str, &str); 5] = [
     ("gone", "gone"),
 ];
 
-/// More than any ledger holds: a cubic kilometre.
-const MOST_VOLUME: i64 = 1_000_000_000_000_000_000;
+/// More than any one entry is of: ten thousand cubic metres. A full file of such entries can still be summed.
+const MOST_VOLUME: i64 = 10_000_000_000_000;
 
 pub fn write_ledger(entries: &[LedgerRow]) -> Vec<u8> {
     let rows = entries.iter().map(|entry| {

@@ -29,7 +29,8 @@ struct EntryBody {
     /// `added`, `remainder`, `corrected`, `cut` or `gone`.
     #[schema(example = "cut")]
     what: &'static str,
-    offcut: i64,
+    /// Nothing where the entry was read from an earlier book.
+    offcut: Option<i64>,
     #[schema(example = "A017")]
     tag: String,
     #[schema(example = "hard maple")]
@@ -53,22 +54,18 @@ impl EntryBody {
         EntryBody {
             id: row.id.0,
             at: row.at,
-            what: row.entry.what.word(),
-            offcut: row.entry.offcut.0,
+            what: row.what.word(),
+            offcut: row.offcut.map(|offcut| offcut.0),
             tag: row.tag.clone(),
-            species: row.entry.species.clone(),
-            pieces: row.entry.pieces,
-            volume_mm3: row.entry.volume_mm3,
-            strips_mm3: row.entry.strips_mm3,
-            waste_mm3: row.entry.waste_mm3,
+            species: row.species.clone(),
+            pieces: row.pieces,
+            volume_mm3: row.volume_mm3,
+            strips_mm3: row.strips_mm3,
+            waste_mm3: row.waste_mm3,
             member: row.member_name.clone().filter(|_| is_shown),
-            project: row
-                .entry
-                .project
-                .map(|project| project.0)
-                .filter(|_| is_shown),
+            project: row.project.map(|project| project.0).filter(|_| is_shown),
             project_name: row.project_name.clone().filter(|_| is_shown),
-            why: row.entry.why.clone(),
+            why: row.why.clone(),
         }
     }
 }

@@ -12,7 +12,12 @@ use utoipa_axum::routes;
 use crate::app::App;
 use crate::app::days::instant_of;
 use crate::app::offcut::{self as use_case, BrokenClaims, OffcutError};
-use crate::store::offcut::{self, GrowthRings, NewOffcut, Offcut, Search, Show, Unusable};
+use crate::app::species::Woods;
+use crate::app::strip_search::{Place, pieces_for_strip};
+use crate::calc::matching::Section;
+use crate::store::offcut::{
+    self, GrowthRings, NewOffcut, Offcut, Search, Show, StripWanted, Unusable,
+};
 use crate::store::{BinId, OffcutId, workshop};
 use crate::units::Length;
 use crate::web::{Error, IfMatch, Json, Member, Paged, Paging, Path, Query, Routes, Version, Who};
@@ -23,6 +28,7 @@ use crate::wire::reading::{Node, read};
 pub(super) fn routes(routes: Routes) -> Routes {
     routes
         .api(Who::Visitor, routes!(list_offcuts))
+        .api(Who::Visitor, routes!(list_for_strip))
         .api(Who::Member, routes!(create_offcut))
         .api(Who::Visitor, routes!(find_offcut))
         .api(Who::Member, routes!(update_offcut))
@@ -319,6 +325,102 @@ async fn list_offcuts(
             piece.id.to_string()
         }),
     )
+}
+
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct StripAsked {
+    #[param(example = "hard maple")]
+    species: String,
+    /// Along the grain, in any form of the calculation contract.
+    #[param(example = "17 1/2 in")]
+    length: String,
+    /// How wide the strip is ripped.
+    #[param(example = "1 5/8 in")]
+    rip: String,
+    /// How thick the piece must be at least.
+    #[param(example = "3/4 in")]
+    thickness: String,
+    /// The cursor of the page before.
+    #[expect(
+        dead_code,
+        reason = "`Paging` reads it; it stands here for the document"
+    )]
+    after: Option<String>,
+    #[expect(
+        dead_code,
+        reason = "`Paging` reads it; it stands here for the document"
+    )]
+    limit: Option<u32>,
+}
+
+/// A free piece, and what it could give.
+#[derive(Serialize, ToSchema)]
+struct GivingBody {
+    /// Strips that its free copies surely give, cut in a plain way; a match may find more.
+    #[schema(example = 2)]
+    strips: usize,
+    #[serde(flatten)]
+    piece: OffcutBody,
+}
+
+#[derive(Serialize, ToSchema)]
+struct GivingsBody {
+    items: Vec<GivingBody>,
+    /// The cursor of the next page.
+    next: Option<String>,
+}
+
+/// Free pieces that could give a strip, those that give most first.
+#[utoipa::path(get, path = "/api/v1/offcuts/for-strip", tag = "bins", security((), ("token" = [])), params(StripAsked),
+    responses((status = 200, body = GivingsBody), (status = 422)))]
+async fn list_for_strip(
+    State(app): State<App>,
+    Query(asked): Query<StripAsked>,
+    paging: Paging,
+) -> Result<Paged<GivingBody>, Error> {
+    let mut errors = Vec::new();
+    let woods = Woods::load(app.store.read()).await?;
+    if let Some(detail) = woods.flaw(&asked.species) {
+        errors.push(FieldError {
+            pointer: "/species".to_owned(),
+            detail,
+        });
+    }
+    let mut size = |field: &str, text: &str| {
+        Length::parse_positive(text, None)
+            .map_err(|error| {
+                errors.push(FieldError {
+                    pointer: format!("/{field}"),
+                    detail: error.to_string(),
+                });
+            })
+            .ok()
+    };
+    let length = size("length", &asked.length);
+    let rip = size("rip", &asked.rip);
+    let thickness = size("thickness", &asked.thickness);
+    let (Some(length), Some(rip), Some(thickness), true) =
+        (length, rip, thickness, errors.is_empty())
+    else {
+        return Err(Error::Wrong(errors));
+    };
+    let strip = StripWanted {
+        species: asked.species,
+        length,
+        section: Section { rip, thickness },
+    };
+    let mut db = app.store.read().acquire().await?;
+    let after = paging.after::<Place>()?;
+    let most = paging.limit as usize + 1;
+    let found = pieces_for_strip(&mut db, &strip, after, most).await?;
+    Ok(paging
+        .page(found, |giving| giving.place().to_string())
+        .map(|giving| GivingBody {
+            strips: giving.strips,
+            piece: OffcutBody::new(&giving.piece),
+        }))
 }
 
 async fn found(app: &App, id: OffcutId) -> Result<Offcut, Error> {

@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
 
-use crate::app::App;
 use crate::app::exchange::{self, ImportError, Table};
+use crate::app::{App, Caller};
 use crate::web::extract::RawBody;
 use crate::web::pages::ledger::{self, Asked, csv_file};
 use crate::web::{Error, Json, Member, Path, Query, Routes, Shell, Steward, Who};
@@ -21,6 +21,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     routes
         .api(Who::Member, routes!(export_ledger))
         .api(Who::Member, routes!(export_table))
+        .api_upload(Who::Steward, MOST_BYTES, routes!(import_ledger))
         .api_upload(Who::Steward, MOST_BYTES, routes!(import_table))
 }
 
@@ -48,11 +49,13 @@ async fn export_ledger(
 async fn export_table(
     State(app): State<App>,
     shell: Shell,
+    Member(caller): Member,
     Path(word): Path<String>,
 ) -> Result<Response, Error> {
     let table = table(&word)?;
+    let only = ledger::sees_only(&app, &caller).await?;
     let mut db = app.store.read().acquire().await?;
-    let bytes = exchange::export(&mut db, table, shell.lengths()).await?;
+    let bytes = exchange::export(&mut db, table, shell.lengths(), only).await?;
     Ok(csv_file(&format!("{}.csv", table.word()), bytes))
 }
 
@@ -105,7 +108,37 @@ async fn import_table(
     headers: HeaderMap,
     RawBody(bytes): RawBody,
 ) -> Result<Response, Error> {
-    let table = table(&word)?;
+    read_in(&app, &shell, &caller, table(&word)?, how, &headers, &bytes).await
+}
+
+/// Add the entries of an earlier book, or none.
+///
+/// They stand in the ledger as history and change nothing that lies in a bin. What the book still has in its bins is carried over:
+/// one entry more for each such piece, so that it is not counted twice. Flaws are told as for the other tables.
+#[utoipa::path(post, path = "/api/v1/tables/ledger", tag = "ledger", security(("token" = [])), params(How),
+    request_body(content = String, content_type = "text/csv",
+        example = "at (utc),member,what,tag,species,pieces,volume (mm³)\r\n2025-03-01T17:00:00Z,Odile,added,A017,hard maple,1,1226000\r\n"),
+    responses((status = 200, body = ImportBody, description = "A dry run"), (status = 201, body = ImportBody)))]
+async fn import_ledger(
+    State(app): State<App>,
+    shell: Shell,
+    Steward(caller): Steward,
+    Query(how): Query<How>,
+    headers: HeaderMap,
+    RawBody(bytes): RawBody,
+) -> Result<Response, Error> {
+    read_in(&app, &shell, &caller, Table::Ledger, how, &headers, &bytes).await
+}
+
+async fn read_in(
+    app: &App,
+    shell: &Shell,
+    caller: &Caller,
+    table: Table,
+    how: How,
+    headers: &HeaderMap,
+    bytes: &[u8],
+) -> Result<Response, Error> {
     let media_type = headers
         .get(header::CONTENT_TYPE)
         .and_then(|value| value.to_str().ok())
@@ -115,7 +148,7 @@ async fn import_table(
         return Err(Error::WrongMediaType("text/csv"));
     }
     let mut db = app.store.begin().await?;
-    let imported = exchange::import(&mut db, app.by(&caller), table, &bytes, how.make_bins)
+    let imported = exchange::import(&mut db, app.by(caller), table, bytes, how.make_bins)
         .await
         .map_err(import_error)?;
     if imported.n_rows == 0 {
@@ -124,7 +157,7 @@ async fn import_table(
             detail: "has no row under its heading; must have at least one".to_owned(),
         }]));
     }
-    let preview = exchange::preview(table, &bytes, shell.lengths());
+    let preview = exchange::preview(table, bytes, shell.lengths());
     let body = ImportBody {
         rows: imported.n_rows,
         new_bins: imported.new_bins,

@@ -9,8 +9,7 @@ use jiff::{SignedDuration, Timestamp, ToSpan as _};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use crate::app::{App, Caller, days};
-use crate::export::csv;
+use crate::app::{App, Caller, days, ledger_file};
 use crate::export::svg::{self, Bar, ChartWords, Colour, Drawing, InAndOut, Style};
 use crate::store::ledger::{self, LedgerRow, Search, Sums, SumsOf, What};
 use crate::store::workshop::Workshop;
@@ -33,8 +32,6 @@ const LIMIT: u32 = 25;
 const MONTHS: i64 = 12;
 /// Members in the picture of who uses shared wood.
 const MOST_USERS: usize = 12;
-/// Rows of one exported file, which is as many as can be read from one.
-const MOST_EXPORTED: usize = csv::MOST_ROWS;
 
 /// The words of the filter.
 const WHATS: [(&str, &str); 6] = [
@@ -80,12 +77,14 @@ struct RowLine {
     when: String,
     what: &'static str,
     tag: String,
-    offcut: i64,
+    /// Nothing where the entry was read from an earlier book.
+    offcut: Option<i64>,
     species: String,
     pieces: String,
     board_feet: String,
     member: String,
-    project: Option<(i64, String)>,
+    project: String,
+    project_id: Option<i64>,
     why: String,
 }
 
@@ -130,6 +129,15 @@ fn sees_users(caller: &Caller, workshop: &Workshop) -> bool {
     caller.is_steward() || workshop.settings.members_see_users
 }
 
+/// The only member whose name the caller sees in the ledger, where the workshop hides who used what.
+pub(in crate::web) async fn sees_only(
+    app: &App,
+    caller: &Caller,
+) -> Result<Option<MemberId>, Error> {
+    let workshop = workshop::get(app.store.read()).await?;
+    Ok((!sees_users(caller, &workshop)).then_some(caller.member.id))
+}
+
 /// What to look for; what cannot be read stands beside its field.
 async fn search(
     app: &App,
@@ -155,7 +163,7 @@ async fn search(
         "" => None,
         tag => {
             let found = offcut::find_by_tag(app.store.read(), tag).await?;
-            if found.is_none() {
+            if found.is_none() && !ledger::has_earlier(app.store.read(), tag).await? {
                 let shown: String = tag.chars().take(30).collect();
                 typed.refuse("tag", format!("is \"{shown}\"; must be the tag of a piece"));
             }
@@ -167,6 +175,7 @@ async fn search(
         what: what.flatten(),
         species: Some(asked.species.trim().to_owned()).filter(|name| !name.is_empty()),
         offcut: piece,
+        earlier_tag: Some(tag).filter(|tag| !tag.is_empty()),
         project: None,
         member: chosen.flatten(),
         from: from.flatten().map(begins),
@@ -315,22 +324,26 @@ impl RowLine {
     fn new(row: &LedgerRow, workshop: &Workshop, only: Option<MemberId>) -> RowLine {
         let at = row.at.to_zoned_datetime(workshop.time_zone.clone());
         let is_shown = only.is_none_or(|only| row.member == Some(only));
-        let project = row.entry.project.zip(row.project_name.clone());
         RowLine {
             when: words::moment_of_year(&at),
-            what: what_words(row.entry.what),
+            what: what_words(row.what),
             tag: row.tag.clone(),
-            offcut: row.entry.offcut.0,
-            species: row.entry.species.clone(),
-            pieces: signed(&row.entry.pieces.to_string()),
-            board_feet: signed(&format!("{:.2}", board_feet(row.entry.volume_mm3))),
+            offcut: row.offcut.map(|offcut| offcut.0),
+            species: row.species.clone(),
+            pieces: signed(&row.pieces.to_string()),
+            board_feet: signed(&format!("{:.2}", board_feet(row.volume_mm3))),
             member: row
                 .member_name
                 .clone()
                 .filter(|_| is_shown)
                 .unwrap_or_default(),
-            project: project.filter(|_| is_shown).map(|(id, name)| (id.0, name)),
-            why: row.entry.why.clone(),
+            project: row
+                .project_name
+                .clone()
+                .filter(|_| is_shown)
+                .unwrap_or_default(),
+            project_id: row.project.filter(|_| is_shown).map(|id| id.0),
+            why: row.why.clone(),
         }
     }
 }
@@ -580,38 +593,10 @@ pub(in crate::web) async fn export(
     Member(caller): Member,
     Query(asked): Query<Asked>,
 ) -> Result<Response, Error> {
-    let (mut search, only) = filter(&app, &caller, &asked).await?;
-    search.limit = 5_000;
-    let mut rows = Vec::new();
-    loop {
-        let some = ledger::list(app.store.read(), &search).await?;
-        search.before = some.last().map(|row| row.id);
-        let is_last = some.len() < search.limit as usize;
-        rows.extend(some.iter().map(|row| csv_row(row, only)));
-        if is_last || rows.len() >= MOST_EXPORTED {
-            break;
-        }
-    }
-    rows.truncate(MOST_EXPORTED);
-    Ok(csv_file("ledger.csv", csv::write_ledger(&rows)))
-}
-
-fn csv_row(row: &LedgerRow, only: Option<MemberId>) -> csv::LedgerRow {
-    let is_shown = only.is_none_or(|only| row.member == Some(only));
-    let shown = |name: &Option<String>| name.clone().filter(|_| is_shown).unwrap_or_default();
-    csv::LedgerRow {
-        at: row.at,
-        member: shown(&row.member_name),
-        what: row.entry.what.word().to_owned(),
-        tag: row.tag.clone(),
-        project: shown(&row.project_name),
-        species: row.entry.species.clone(),
-        pieces: row.entry.pieces,
-        volume_mm3: row.entry.volume_mm3,
-        strips_mm3: row.entry.strips_mm3,
-        waste_mm3: row.entry.waste_mm3,
-        why: row.entry.why.clone(),
-    }
+    let (search, only) = filter(&app, &caller, &asked).await?;
+    let mut db = app.store.read().acquire().await?;
+    let bytes = ledger_file::export(&mut db, search, only).await?;
+    Ok(csv_file("ledger.csv", bytes))
 }
 
 /// A CSV file to be saved (RFC 4180, media type `text/csv`).

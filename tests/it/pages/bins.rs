@@ -237,11 +237,83 @@ async fn the_pieces_that_could_give_a_strip_are_named_with_how_many() {
     assert_eq!(found.status, StatusCode::OK, "{}", found.text());
     let lines = found.all(".pieces li strong:not(.tag)");
     assert_eq!(lines, ["gives 2 strips", "gives 1 strip"]);
+    // The same for a script.
+    let call =
+        "/api/v1/offcuts/for-strip?species=hard+maple&length=17.5+in&rip=1.625+in&thickness=3/4+in";
+    let told = steward.get(call).await.json();
+    let strips = |told: &serde_json::Value| -> Vec<u64> {
+        let items = told["items"].as_array().expect("a list");
+        items
+            .iter()
+            .map(|item| item["strips"].as_u64().expect("a number"))
+            .collect()
+    };
+    assert_eq!(strips(&told), [2, 1], "{told}");
+    let wrong = steward
+        .get("/api/v1/offcuts/for-strip?species=hard+mapel&length=17.5+in&rip=x&thickness=3/4+in")
+        .await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let pointers: Vec<String> = wrong.json()["errors"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|error| error["pointer"].to_string())
+        .collect();
+    assert_eq!(pointers, ["\"/species\"", "\"/rip\""]);
     let wrong = steward
         .get("/bins/strip?wood=hard+mapel&strip_length=x&rip=1&stock=1")
         .await;
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(wrong.one("#e-wood").contains("hard maple"));
+}
+
+#[tokio::test]
+async fn pieces_that_could_give_a_strip_come_in_order_page_by_page() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let bin = bin(&steward).await;
+    // 190 pieces that would give eight strips if they were clear, but a knot leaves four; then 70 clear ones that
+    // give three, two pairs of which each piece gives four, and one that gives one.
+    let knotty = ["hard maple 24 x 8 x 7/8"; 190].join("\n");
+    steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", &knotty), ("shown", &knotty), ("bin", &bin)],
+        )
+        .await;
+    let mut db = app.app.store.begin().await.unwrap();
+    sqlx::query("update offcut set unusable = '[{\"from_nm\": 76200000, \"to_nm\": 330200000}]'")
+        .execute(&mut *db)
+        .await
+        .unwrap();
+    db.commit().await.unwrap();
+    let clear = format!(
+        "{}\nhard maple 14 x 8 x 7/8 x2\nhard maple 14 x 8 x 7/8 x2\nhard maple 14 x 2 x 7/8",
+        ["hard maple 14 x 6 x 7/8"; 70].join("\n")
+    );
+    steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", &clear), ("shown", &clear), ("bin", &bin)],
+        )
+        .await;
+    let mut told = Vec::new();
+    let mut address =
+        "/bins/strip?wood=hard+maple&strip_length=10&rip=1+5%2F8&stock=3%2F4".to_owned();
+    for page in [60, 60, 60, 60, 23] {
+        let found = steward.get(&address).await;
+        let lines = found.all(".pieces li strong:not(.tag)");
+        assert_eq!(lines.len(), page, "{address}");
+        told.extend(lines);
+        address = found
+            .attribute("a[href*='after=']", "href")
+            .unwrap_or_default();
+    }
+    let mut expected = vec!["gives 8 strips"; 2];
+    expected.extend(["gives 4 strips"; 190]);
+    expected.extend(["gives 3 strips"; 70]);
+    expected.push("gives 1 strip");
+    assert_eq!(told, expected);
 }
 
 #[tokio::test]

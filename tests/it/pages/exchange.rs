@@ -184,8 +184,124 @@ async fn a_file_with_flaws_is_told_line_by_line_and_stores_nothing() {
     assert_eq!(nothing.all("#e-file").len(), 1);
     let no_text = upload(&steward, &[("what", "clamps")], &[0xff, 0xfe, 0x00]).await;
     assert_eq!(no_text.status, StatusCode::UNPROCESSABLE_ENTITY);
-    let wrong_table = upload(&steward, &[("what", "ledger")], b"at").await;
+    let wrong_table = upload(&steward, &[("what", "boards")], b"at").await;
     assert_eq!(wrong_table.all("#e-what").len(), 1);
+}
+
+#[tokio::test]
+async fn the_ledger_of_an_earlier_book_reads_back_the_same_and_counts_nothing_twice() {
+    let first = TestApp::new().await;
+    let steward = first.steward().await;
+    steward
+        .post("/bins", &[("name", "Dark"), ("place", "")])
+        .await;
+    let text = "hard maple 24 x 3 x 3/4 x2\nblack walnut 12 x 2 x 1";
+    steward
+        .post(
+            "/offcuts/lines",
+            &[("lines", text), ("shown", text), ("bin", "1")],
+        )
+        .await;
+    first.app.clock.advance(3600);
+    steward
+        .post(
+            "/offcuts/2/used-up",
+            &[("pieces", "1"), ("why", "=burnt, \"wet\"")],
+        )
+        .await;
+    first.app.clock.advance(3600);
+    let second = TestApp::new().await;
+    second.app.clock.advance(30 * 24 * 3600);
+    let other = second.steward().await;
+    let pieces = table(&steward, "offcuts").await;
+    let fields = [("what", "offcuts"), ("make_bins", "yes")];
+    look_and_store(&other, &fields, pieces.as_bytes()).await;
+    let saved = table(&steward, "ledger").await;
+    assert_eq!(saved.lines().count(), 4, "{saved}");
+    let stored = look_and_store(&other, &[("what", "ledger")], saved.as_bytes()).await;
+    assert_eq!(stored.status, StatusCode::SEE_OTHER, "{}", stored.text());
+    // Every line is there as it was; the two pieces that lie there still are added here and carried over from there.
+    let there = table(&other, "ledger").await;
+    let (kept, new): (Vec<&str>, Vec<&str>) = there
+        .lines()
+        .partition(|line| saved.lines().any(|before| before == *line));
+    assert_eq!(kept.join("\r\n"), saved.trim_end());
+    let carried: Vec<&str> = new
+        .iter()
+        .filter(|line| line.ends_with("carried over from an earlier book"))
+        .map(|line| line.split_once(',').unwrap().1)
+        .collect();
+    assert_eq!(
+        carried,
+        [",corrected,A001,,hard maple,-2,-1769802,0,0,carried over from an earlier book"]
+    );
+    let sums = other.get("/api/v1/ledger/sums").await.json();
+    let was = steward.get("/api/v1/ledger/sums").await.json();
+    assert_eq!(sums, was);
+    let page = other.get("/ledger?tag=A002").await;
+    assert_eq!(page.all("tbody .tag").len(), 2, "{}", page.text());
+    assert_eq!(page.all("tbody .mark"), ["earlier book"; 2]);
+    // Once more it is all there already, line by line, and so it is in the workshop that it came from.
+    for browser in [&other, &steward] {
+        let again = upload(browser, &[("what", "ledger")], saved.as_bytes()).await;
+        assert_eq!(again.status, StatusCode::UNPROCESSABLE_ENTITY);
+        assert_eq!(again.all("tbody tr").len(), 3, "{}", again.text());
+    }
+    let breaches = scrapwright::store::invariants::list_breaches(
+        &mut second.app.store.begin().await.unwrap(),
+        10,
+    )
+    .await
+    .unwrap();
+    assert_eq!(breaches, []);
+}
+
+#[tokio::test]
+async fn a_ledger_that_cannot_be_is_told_line_by_line_and_stores_nothing() {
+    let app = TestApp::new().await;
+    let steward = app.steward().await;
+    let heading = "at (utc),what,tag,species,pieces,volume (mm³),in strips (mm³)\n";
+    let file = format!(
+        "{heading}2026-02-30T10:00:00Z,added,A1,hard maple,1,1000,\n\
+         2026-02-01T10:00:00Z,burnt,A1,hard maple,-1,-1000,\n"
+    );
+    let refused = upload(&steward, &[("what", "ledger")], file.as_bytes()).await;
+    let rows = refused.all("tbody tr");
+    assert!(rows[0].starts_with("line 2at (utc)"), "{rows:?}");
+    assert!(rows[1].starts_with("line 3what"), "{rows:?}");
+    let file = format!(
+        "{heading}2026-02-01T10:00:00Z,added,A1,hard maple,1,1000,\n\
+         2031-02-01T10:00:00Z,gone,A1,hard maple,-1,-1000,\n\
+         2026-02-02T10:00:00Z,cut,A1,hard maple,1,-1000,1001\n\
+         2026-02-02T10:00:00Z,gone,A234567890123456789012,hard maple,-1,-1000,7\n"
+    );
+    let script = steward
+        .send(
+            Method::POST,
+            "/api/v1/tables/ledger",
+            &[("content-type", "text/csv")],
+            Body::from(file),
+        )
+        .await;
+    assert_eq!(script.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let pointers: Vec<String> = script.json()["errors"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|error| error["pointer"].as_str().unwrap().to_owned())
+        .collect();
+    assert_eq!(
+        pointers,
+        [
+            "/3/at (utc)",
+            "/4/pieces",
+            "/4/volume (mm³)",
+            "/5/tag",
+            "/5/in strips (mm³)"
+        ]
+    );
+    let none = steward.get("/api/v1/ledger").await.json();
+    assert_eq!(none["items"].as_array().map(Vec::len), Some(0));
 }
 
 #[tokio::test]

@@ -13,7 +13,7 @@ async fn history(bench: &Bench, id: OffcutId) -> Vec<(What, i64, i64)> {
         .await
         .unwrap();
     rows.iter()
-        .map(|row| (row.entry.what, row.entry.pieces, row.entry.volume_mm3))
+        .map(|row| (row.what, row.pieces, row.volume_mm3))
         .collect()
 }
 

@@ -83,7 +83,7 @@ async fn one_piece_serves_two_boards_and_the_gain_is_shown() {
             ..Default::default()
         };
         let rows = ledger::list(bench.app.store.read(), &search).await.unwrap();
-        let strips: i64 = rows.iter().map(|row| row.entry.strips_mm3).sum();
+        let strips: i64 = rows.iter().map(|row| row.strips_mm3).sum();
         assert!((strips - 537_701).abs() <= 2, "{strips}");
     }
 }

@@ -81,8 +81,8 @@ async fn sums_of_whole_months_and_of_what_is_left_at_both_ends_are_those_of_the_
                 };
                 let rows = ledger::list(&mut *db, &search).await.unwrap();
                 let total = |what: What| -> i64 {
-                    let of = rows.iter().filter(|row| row.entry.what == what);
-                    of.map(|row| row.entry.volume_mm3.abs()).sum()
+                    let of = rows.iter().filter(|row| row.what == what);
+                    of.map(|row| row.volume_mm3.abs()).sum()
                 };
                 let expected = Sums {
                     added_mm3: total(What::Added),

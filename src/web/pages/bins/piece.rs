@@ -201,13 +201,13 @@ impl PiecePage {
                 .iter()
                 .map(|row| HistoryLine {
                     day: words::day(days::day_of(row.at, &zone)),
-                    what: row.entry.what.word(),
+                    what: row.what.word(),
                     who: row
                         .member_name
                         .clone()
                         .unwrap_or_else(|| "the program".to_owned()),
-                    pieces: row.entry.pieces,
-                    why: row.entry.why.clone(),
+                    pieces: row.pieces,
+                    why: row.why.clone(),
                 })
                 .collect(),
             food: woods

@@ -1,5 +1,7 @@
 //! All bins with a search over their pieces, one bin as shelves, and the forms for bins.
 
+use std::fmt::Display;
+
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
@@ -8,12 +10,12 @@ use serde::Deserialize;
 
 use super::{colour_of, refused, species_options};
 use crate::app::App;
-use crate::app::matching::pieces_for_strip;
 use crate::app::species::Woods;
+use crate::app::strip_search::pieces_for_strip;
 use crate::calc::matching::Section as StripSection;
 use crate::export::svg::{self, Drawing, Shelved, Style};
 use crate::store::bin::{self, Bin, NewBin};
-use crate::store::offcut::{self, Offcut, Search, Show};
+use crate::store::offcut::{self, Offcut, Search, Show, StripWanted};
 use crate::store::{BinId, Refusal};
 use crate::units::{Length, LengthFormat, Volume};
 use crate::web::paging::percent_encoded;
@@ -54,7 +56,7 @@ struct ListPage {
     ages: Vec<(String, String)>,
     shows: Vec<(String, String)>,
     pieces: Vec<PieceLine>,
-    /// The query of the next page.
+    /// The address of the next page.
     next: Option<String>,
 }
 
@@ -183,27 +185,33 @@ async fn list(
     };
     let has_more = found.len() > LIMIT as usize;
     found.truncate(LIMIT as usize);
-    let next = found.last().filter(|_| has_more).map(|last| {
-        let mut query: Vec<String> = typed
-            .pairs()
-            .filter(|(_, value)| !value.is_empty())
-            .map(|(name, value)| format!("{name}={}", percent_encoded(value)))
-            .collect();
-        query.push(format!("before={}", last.id));
-        query.join("&")
-    });
+    let next = found
+        .last()
+        .filter(|_| has_more)
+        .map(|last| query_from(&typed, "before", last.id));
     let mut template = ListPage::new(&app, shell, &woods, &bins, typed, Typed::default()).await?;
     template.is_search = is_search;
     template.pieces = found
         .iter()
         .map(|piece| PieceLine::new(piece, &template.shell, &woods))
         .collect();
-    template.next = next;
+    template.next = next.map(|query| format!("/bins?{query}"));
     if is_fine {
         page(&template)
     } else {
         page_again(&template)
     }
+}
+
+/// What was asked, from a place on.
+fn query_from(typed: &Typed, name: &str, place: impl Display) -> String {
+    let mut query: Vec<String> = typed
+        .pairs()
+        .filter(|(_, value)| !value.is_empty())
+        .map(|(name, value)| format!("{name}={}", percent_encoded(value)))
+        .collect();
+    query.push(format!("{name}={place}"));
+    query.join("&")
 }
 
 impl ListPage {
@@ -269,6 +277,7 @@ struct Wanted {
     strip_length: String,
     rip: String,
     stock: String,
+    after: String,
 }
 
 /// The free pieces that could give a strip.
@@ -300,19 +309,30 @@ async fn strip(
         return page_again(&template);
     };
     let mut db = app.store.read().acquire().await?;
-    let section = StripSection { rip, thickness };
-    let found = pieces_for_strip(&mut db, &wanted.wood, length, section).await?;
+    let strip = StripWanted {
+        species: wanted.wood,
+        length,
+        section: StripSection { rip, thickness },
+    };
+    let after = wanted.after.parse().ok();
+    let mut found = pieces_for_strip(&mut db, &strip, after, LIMIT as usize + 1).await?;
     drop(db);
+    let has_more = found.len() > LIMIT as usize;
+    found.truncate(LIMIT as usize);
+    let next = found
+        .last()
+        .filter(|_| has_more)
+        .map(|last| query_from(&typed, "after", last.place()));
     let mut template = ListPage::new(&app, shell, &woods, &bins, Typed::default(), typed).await?;
     template.is_search = true;
     template.pieces = found
         .iter()
-        .take(LIMIT as usize)
-        .map(|(piece, count)| PieceLine {
-            gives: format!("gives {}", words::counted(*count, "strip", "strips")),
-            ..PieceLine::new(piece, &template.shell, &woods)
+        .map(|giving| PieceLine {
+            gives: format!("gives {}", words::counted(giving.strips, "strip", "strips")),
+            ..PieceLine::new(&giving.piece, &template.shell, &woods)
         })
         .collect();
+    template.next = next.map(|query| format!("/bins/strip?{query}"));
     page(&template)
 }
 

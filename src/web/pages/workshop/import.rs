@@ -9,10 +9,10 @@ use crate::app::App;
 use crate::app::exchange::{self, ImportError, Table};
 use crate::export::csv::CsvFlaw;
 use crate::store::Refusal;
-use crate::web::pages::ledger::csv_file;
+use crate::web::pages::ledger::{csv_file, sees_only};
 use crate::web::{
-    Error, Flash, Path, Query, Routes, Section, Shell, Steward, Typed, Who, page, page_again,
-    see_other, words,
+    Error, Flash, Member, Path, Query, Routes, Section, Shell, Steward, Typed, Who, page,
+    page_again, see_other, words,
 };
 
 /// The largest file that is read.
@@ -62,6 +62,7 @@ impl ImportPage {
             Table::Offcuts => "offcuts",
             Table::Clamps => "clamp sets",
             Table::Openings => "openings and closures",
+            Table::Ledger => "the wood ledger of an earlier book",
         };
         ImportPage {
             shell: shell.at(Section::Workshop),
@@ -151,6 +152,11 @@ async fn import(
         Table::Offcuts => words::counted(imported.n_rows, "offcut", "offcuts"),
         Table::Clamps => words::counted(imported.n_rows, "clamp set", "clamp sets"),
         Table::Openings => words::counted(imported.n_rows, "line of openings", "lines of openings"),
+        Table::Ledger => words::counted(
+            imported.n_rows,
+            "entry of an earlier book",
+            "entries of an earlier book",
+        ),
     };
     if !typed.is_ticked("confirmed") {
         // Nothing is kept of the try.
@@ -172,6 +178,7 @@ async fn import(
         Table::Offcuts => "/bins",
         Table::Clamps => "/workshop/clamps",
         Table::Openings => "/workshop/openings",
+        Table::Ledger => "/ledger#rows",
     };
     Ok(see_other(to)
         .saying(Flash::done(format!("{n_rows} added from the file.")))
@@ -202,12 +209,14 @@ fn flaw_lines(error: ImportError) -> Result<Vec<FlawLine>, Error> {
 async fn export(
     State(app): State<App>,
     shell: Shell,
+    Member(caller): Member,
     Path(table): Path<String>,
 ) -> Result<Response, Error> {
     let table = table.strip_suffix(".csv").unwrap_or(&table);
     let table = Table::from_word(table)
         .ok_or_else(|| Error::NotFound("There is no such table.".to_owned()))?;
+    let only = sees_only(&app, &caller).await?;
     let mut db = app.store.read().acquire().await?;
-    let bytes = exchange::export(&mut db, table, shell.lengths()).await?;
+    let bytes = exchange::export(&mut db, table, shell.lengths(), only).await?;
     Ok(csv_file(&format!("{}.csv", table.word()), bytes))
 }
