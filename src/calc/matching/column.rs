@@ -114,19 +114,28 @@ impl Answer {
 }
 
 impl Column {
-    /// The column of `plan`, without its last strips where it does not fit otherwise.
+    /// The column of `plan`, without its last rips and strips where it does not fit otherwise.
     ///
     /// The more have been left out, the more are at once: plans on a coarse grid may be far too long.
     pub fn fitting(part: &Part, piece: usize, mut plan: Plan) -> Option<Column> {
+        if let Some(column) = Column::new(part, piece, plan.clone()) {
+            return Some(column);
+        }
+        plan.leave_out_beside(part, &part.pieces[piece]);
+        let mut left: u32 = plan.takes().iter().map(|take| take.1).sum();
         let mut left_out = 0;
-        loop {
+        while left > 0 {
             if let Some(column) = Column::new(part, piece, plan.clone()) {
                 return Some(column);
             }
-            for _ in 0..1 + left_out / 4 {
+            // Never all that is left at once: a few strips fit nearly always.
+            let next = (1 + left_out / 4).min(left.div_ceil(2));
+            for _ in 0..next {
                 plan.leave_out_last()?;
-                left_out += 1;
             }
+            left_out += next;
+            left -= next;
         }
+        None
     }
 }

@@ -53,6 +53,16 @@ impl Plan {
         takes
     }
 
+    /// Leaves out the last rips of sections that do not fit across.
+    pub fn leave_out_beside(&mut self, part: &Part, piece: &PieceClass) {
+        for section in &mut self.sections {
+            while !section.rips.is_empty() && !section.fits_across(part, piece) {
+                section.rips.pop();
+            }
+        }
+        self.sections.retain(|section| !section.rips.is_empty());
+    }
+
     /// Leaves out the last strip; `None` where there is none.
     pub fn leave_out_last(&mut self) -> Option<()> {
         let section = self.sections.last_mut()?;

@@ -23,6 +23,8 @@ pub(super) struct Shape {
     /// Lengths at which a section can gain: sums of strips, with and without the shortest kept
     /// remainder behind them, and the shortest that may be ripped.
     pub breakpoints: Vec<usize>,
+    /// How many lengths can be left of a piece behind its sections.
+    rests: usize,
 }
 
 #[derive(Clone, Debug)]
@@ -50,6 +52,10 @@ pub(super) struct WidthShape {
 
 /// Steps that the tables of all groups may take in one round of pricing: a fraction of a second.
 const MOST_STEPS: f64 = 2e7;
+/// The same for looking up what is left of a length behind each section.
+const MOST_LOOKUPS: f64 = 2e8;
+/// Cells of the tables of one group, if all that can be asked for is: half a gigabyte.
+const MOST_CELLS: f64 = 6e7;
 
 /// The shapes of a part's groups. Its grid is made coarser until their tables can be filled in good time and little memory.
 pub(super) fn bounded(part: &mut Part) -> Vec<Shape> {
@@ -68,13 +74,21 @@ pub(super) fn bounded(part: &mut Part) -> Vec<Shape> {
         let is_coarsest = shapes
             .iter()
             .all(|shape| shape.longest <= 1 && shape.widest <= 1);
-        if is_coarsest || shapes.iter().map(Shape::steps).sum::<f64>() <= MOST_STEPS {
+        if is_coarsest || fits(&shapes) {
             return shapes;
         }
         let longest = shapes.iter().map(|shape| shape.longest).max();
         let widest = shapes.iter().map(|shape| shape.widest).max();
         part.coarsen(longest >= widest);
     }
+}
+
+/// Whether the tables of sections and of lengths can be filled as they should.
+fn fits(shapes: &[Shape]) -> bool {
+    let sum = |figure: fn(&Shape) -> f64| shapes.iter().map(figure).sum::<f64>();
+    // Tables are kept for one group at a time.
+    let cells = shapes.iter().map(Shape::cells).fold(0.0, f64::max);
+    sum(Shape::steps) <= MOST_STEPS && sum(Shape::lookups) <= MOST_LOOKUPS && cells <= MOST_CELLS
 }
 
 /// Steps to fill the tables of rips of all groups once.
@@ -168,6 +182,7 @@ impl Shape {
             rip_kerf: habits.rip_kerf as f64 / across as f64,
             shortest,
             breakpoints: Vec::new(),
+            rests: 0,
         };
         let has_credit = habits.credit.0 > 0;
         for index in 0..shape.widths.len() {
@@ -181,6 +196,8 @@ impl Shape {
         }
         if shape.widths.iter().any(|width| width.line.is_none()) {
             shape.breakpoints = shape.breakpoints(has_credit);
+            let clear = pieces.iter().flat_map(|piece| &piece.clear);
+            shape.rests = shape.rests(clear.map(length));
         }
         shape
     }
@@ -249,9 +266,45 @@ impl Shape {
         points
     }
 
+    /// Lengths that can be left of clear stretches of these lengths, those among them.
+    fn rests(&self, wholes: impl Iterator<Item = usize>) -> usize {
+        let mut is_left = vec![false; self.longest + 1];
+        for whole in wholes {
+            is_left[whole] = true;
+        }
+        let strips = self.rips.iter().flat_map(|rip| &rip.strips);
+        let mut steps: Vec<usize> = strips.map(|strip| strip.0).collect();
+        steps.extend([self.keep_length, self.rip_length]);
+        steps.sort_unstable();
+        steps.dedup();
+        for at in (1..=self.longest).rev() {
+            if is_left[at] {
+                for &step in &steps {
+                    if step > at {
+                        break;
+                    }
+                    is_left[at - step] = true;
+                }
+            }
+        }
+        is_left.into_iter().filter(|&is_left| is_left).count()
+    }
+
     /// Steps to fill the tables of sections once.
     fn steps(&self) -> f64 {
         self.breakpoints.len() as f64 * self.widest as f64 * self.rips.len() as f64
+    }
+
+    /// Look-ups to fill the tables of lengths once.
+    fn lookups(&self) -> f64 {
+        let widths = self.widths.iter().filter(|width| width.line.is_none());
+        widths.count() as f64 * self.rests as f64 * self.breakpoints.len() as f64 / 2.0
+    }
+
+    /// Cells of all tables.
+    fn cells(&self) -> f64 {
+        let rows = self.rests.max(self.breakpoints.len()) as f64;
+        rows * self.widest as f64 + self.longest as f64 * self.widths.len() as f64
     }
 
     /// Index of the width of a piece of this group.

@@ -143,6 +143,17 @@ fn any_budget_gives_a_checked_answer_and_a_valid_bound() {
     }
 }
 
+/// On the grid that such a board allows, one rip more seems to fit across each of its sections than does.
+#[test]
+fn hundreds_of_small_strips_come_from_a_large_board() {
+    let request = Request {
+        stock: vec![dressed("board", "240 in", "40 in")],
+        strips: vec![wanted(300, "10 mm", "10 mm")],
+        ..Request::default()
+    };
+    assert_eq!(solved_with(&request, 1, 1).covered, 300);
+}
+
 fn dressed(id: &str, length: &str, width: &str) -> Piece {
     let parse = |text: &str| Length::parse(text, None).expect("a length");
     Piece {
