@@ -49,13 +49,13 @@ async fn ground(
 /// The plan of one project that is ready earliest, everybody else's bookings as they are. The
 /// project's own bookings that have not begun may move.
 async fn earliest_plan(app: &App, ground: &Ground, time: Duration) -> Result<Plan, PlanError> {
-    let mut planning = ground.planning.clone();
-    for job in &mut planning.jobs {
+    let mut ground = ground.clone();
+    for job in &mut ground.planning.jobs {
         // Without a date the end of the last task is what is made early.
         job.due = None;
         job.prefer.clear();
     }
-    Ok(plan::solve(app, planning, time, |_| {}).await?.0)
+    Ok(plan::best(app, &ground, time, |_| {}).await?.0)
 }
 
 /// How early a project can be ready.
@@ -155,6 +155,7 @@ pub async fn what_if(
     suppose: &Suppose,
     time: Duration,
 ) -> Result<WhatIf, PlanError> {
+    let ids = &plan::each_once(ids)?;
     let now = ground(app, by, ids, &Suppose::default()).await?;
     let then = ground(app, by, ids, suppose).await?;
     let (plan_now, _, _) = plan::best(app, &now, time / 2, |_| {}).await?;

@@ -15,7 +15,7 @@ use super::book::{book, new_booking, still_open};
 use super::planning::{Ground, GroundError, Suppose, instant, label_of, project_of};
 use super::{App, Busy, stage};
 use crate::calc::budget::Budget;
-use crate::calc::schedule::{self, Conflict, Problem, Progress};
+use crate::calc::schedule::{self, Bound, Conflict, Problem, Progress, Tardiness};
 use crate::calc::work::{self, ClampLoad, Plan, PlanOutcome, Planning};
 use crate::store::booking::{self, NewBooking};
 use crate::store::proposal::{self, ProposalKind};
@@ -219,8 +219,10 @@ pub(super) async fn solve(
     }
 }
 
-/// The plan of some projects, with panels of several of them in one set of clamps where that
-/// makes it better. `time` is for all of it.
+/// The plan of some projects, with panels in one set of clamps where that makes it better. `time` is for all of it.
+///
+/// It is made with each panel in clamps of its own and with all loads; where that is quick, each load is tried apart too.
+/// That is not every way to share, so what is certain about all of them comes from a plan with room for everybody.
 pub(super) async fn best(
     app: &App,
     ground: &Ground,
@@ -228,31 +230,65 @@ pub(super) async fn best(
     progress: impl Fn(Progress) + Send + Sync + Clone + 'static,
 ) -> Result<(Plan, Vec<ClampLoad>, Duration), PlanError> {
     let loads = ground.loads();
-    let share = if loads.is_empty() { time } else { time / 2 };
-    let alone = solve(app, ground.planning.clone(), share, progress.clone()).await;
-    if loads.is_empty() {
-        let (plan, elapsed) = alone?;
-        return Ok((plan, Vec::new(), elapsed));
-    }
-    let planning = Planning {
-        loads: loads.clone(),
+    let with = |loads: &[ClampLoad]| Planning {
+        loads: loads.to_vec(),
         ..ground.planning.clone()
     };
-    let together = solve(app, planning, share, progress).await;
-    match (alone, together) {
-        (Ok((alone, first)), Ok((together, second))) => {
-            let cost = |plan: &Plan| (plan.tardiness, plan.finish, plan.moved);
-            let elapsed = first + second;
-            if cost(&together) < cost(&alone) {
-                Ok((together, loads, elapsed))
-            } else {
-                Ok((alone, Vec::new(), elapsed))
-            }
-        }
-        (Ok((plan, elapsed)), Err(_)) => Ok((plan, Vec::new(), elapsed)),
-        (Err(_), Ok((plan, elapsed))) => Ok((plan, loads, elapsed)),
-        (Err(error), Err(_)) => Err(error),
+    if loads.is_empty() {
+        let (plan, elapsed) = solve(app, with(&[]), time, progress).await?;
+        return Ok((plan, loads, elapsed));
     }
+    let started = Instant::now();
+    let left = || time.saturating_sub(started.elapsed());
+    let alone = solve(app, with(&[]), time / 2, progress.clone()).await;
+    let is_proven =
+        |tried: &Result<(Plan, Duration), PlanError>| matches!(tried, Ok((plan, _)) if plan.proven);
+    let is_quick = is_proven(&alone);
+    let share = if is_quick { left() / 2 } else { left() };
+    let together = solve(app, with(&loads), share, progress.clone()).await;
+    let are_proven = is_quick && is_proven(&together);
+    let cost = |plan: &Plan| (plan.tardiness, plan.finish, plan.moved);
+    let (mut plan, mut shared) = match (alone, together) {
+        (Ok((alone, _)), Ok((together, _))) if cost(&together) < cost(&alone) => {
+            (together, loads.clone())
+        }
+        (Ok((alone, _)), _) => (alone, Vec::new()),
+        (Err(_), Ok((together, _))) => (together, loads.clone()),
+        (Err(error), Err(_)) => return Err(error),
+    };
+    if are_proven && ground.may_share() == 2 {
+        return Ok((plan, shared, started.elapsed()));
+    }
+    let apart = if is_quick && loads.len() > 1 {
+        loads.as_slice()
+    } else {
+        &[]
+    };
+    for (place, load) in apart.iter().enumerate() {
+        let mut tried = shared.clone();
+        match tried.iter().position(|known| known == load) {
+            Some(known) => _ = tried.remove(known),
+            None => tried.push(load.clone()),
+        }
+        let share = left() / u32::try_from(apart.len() - place + 1).unwrap_or(u32::MAX);
+        let found = solve(app, with(&tried), share, progress.clone()).await;
+        if let Ok((other, _)) = found
+            && cost(&other) < cost(&plan)
+        {
+            (plan, shared) = (other, tried);
+        }
+    }
+    let roomy = ground.planning.with_room_to_share();
+    plan.bound = match solve(app, roomy, left().max(time / 10), |_| {}).await {
+        Ok((roomy, _)) => roomy.bound,
+        // Nothing is certain but that work has yet to be done.
+        Err(_) => Bound {
+            tardiness: Tardiness::default(),
+            finish: ground.planning.from,
+        },
+    };
+    plan.proven = plan.tardiness == plan.bound.tardiness && plan.finish == plan.bound.finish;
+    Ok((plan, shared, started.elapsed()))
 }
 
 /// When each project would be ready.
@@ -408,6 +444,20 @@ pub(super) fn answer(
     }
 }
 
+/// Each project once, if they are not too many for one plan.
+pub(super) fn each_once(ids: &[ProjectId]) -> Result<Vec<ProjectId>, PlanError> {
+    let mut ids = ids.to_vec();
+    ids.sort_unstable();
+    ids.dedup();
+    if ids.len() > MOST_PROJECTS {
+        return Err(PlanError::TooLarge(format!(
+            "The plan is for {} projects; it must be for at most {MOST_PROJECTS}.",
+            ids.len()
+        )));
+    }
+    Ok(ids)
+}
+
 /// Plans projects together and keeps the plan as a proposal of `member`. What runs, was done or is
 /// pinned stays; other bookings move as little as the better dates allow.
 pub async fn propose(
@@ -418,17 +468,9 @@ pub async fn propose(
     time: Duration,
     progress: impl Fn(Progress) + Send + Sync + Clone + 'static,
 ) -> Result<(ProposalId, PlanAnswer), PlanError> {
-    let mut ids = ids.to_vec();
-    ids.sort_unstable();
-    ids.dedup();
-    if ids.len() > MOST_PROJECTS {
-        return Err(PlanError::TooLarge(format!(
-            "The plan is for {} projects; it must be for at most {MOST_PROJECTS}.",
-            ids.len()
-        )));
-    }
+    let ids = &each_once(ids)?;
     let mut read = app.store.read().acquire().await?;
-    let ground = Ground::load(&mut read, by.at, &ids, &Suppose::default()).await?;
+    let ground = Ground::load(&mut read, by.at, ids, &Suppose::default()).await?;
     drop(read);
     let (plan, loads, elapsed) = best(app, &ground, time, progress).await?;
     let answer = answer(&ground, &plan, &loads, elapsed);

@@ -17,7 +17,7 @@ use super::stage::stage_after;
 use crate::calc::schedule::{Weight, Window};
 use crate::calc::work::{
     AtWork, ClampLoad, Given, Job, Lends, Lent, Needs, Opening, Planning, Practice, Presence,
-    Station, Use, clamp_loads,
+    Station, Step, StepKind, Use, clamp_loads,
 };
 use crate::store::booking::{self, Booking, BookingState};
 use crate::store::project::{Project, Stage};
@@ -432,6 +432,16 @@ impl Ground {
     pub(super) fn loads(&self) -> Vec<ClampLoad> {
         let projects: Vec<(&Needs, &Practice)> = self.needs.iter().zip(&self.practices).collect();
         clamp_loads(&self.planning, &projects)
+    }
+
+    /// How many panels may lie in clamps with another, at most.
+    pub(super) fn may_share(&self) -> usize {
+        let open = self.planning.jobs.iter().flat_map(|job| {
+            let is_given = |step: &Step| job.given.iter().any(|given| given.key == step.key);
+            job.steps.iter().filter(move |step| !is_given(step))
+        });
+        open.filter(|step| step.kind == StepKind::GlueUp && step.panel.is_some())
+            .count()
     }
 }
 

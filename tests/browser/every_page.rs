@@ -107,6 +107,10 @@ const EXAMPLES: &[(&str, &[&str])] = &[
         &["/projects/5/templates", "/projects/10/templates"],
     ),
     ("/bookings/{id}", &["/bookings/1", "/bookings/40"]),
+    (
+        "/glue-ups/plan/what-if",
+        &["/glue-ups/plan/what-if?project=6&project=8&seconds=5&coats=1"],
+    ),
     ("/glue-ups/plan/{id}", &[]),
     ("/reference/calls/{group}", &["/reference/calls/workshop"]),
     (

@@ -349,15 +349,24 @@ fn suggested_with(designs: &[Design], lent: Lent, practice: &Practice) -> Vec<Cl
         .collect();
     let jobs = needs.iter().enumerate();
     let mut planning = workshop(
-        jobs.map(|(place, needs)| job(&format!("P{place}"), needs.steps.clone()))
-            .collect(),
+        jobs.map(|(place, needs)| Job {
+            // One maker for all, with two hands.
+            maker: Some("Ada".to_owned()),
+            ..job(&format!("P{place}"), needs.steps.clone())
+        })
+        .collect(),
     );
     planning.lent[0] = lent;
     let projects: Vec<(&Needs, &Practice)> = needs.iter().map(|needs| (needs, practice)).collect();
     let loads = clamp_loads(&planning, &projects);
-    // Whatever is suggested can be planned.
+    // Whatever is suggested can be planned, and what is certain with room to share is certain for it.
+    let alone = planned(&planning);
     planning.loads = loads.clone();
     let shared = planned(&planning);
+    let certain = planned(&planning.with_room_to_share()).bound;
+    for plan in [&alone, &shared] {
+        assert!((certain.tardiness, certain.finish) <= (plan.tardiness, plan.finish));
+    }
     check(
         &Planning {
             loads: Vec::new(),

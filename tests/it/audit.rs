@@ -44,6 +44,7 @@ const CHANGES_NOTHING: &[(&str, &str)] = &[
     ),
     ("/glue-ups/plan", "only proposes until it is accepted"),
     ("/api/v1/plans", "only proposes until it is accepted"),
+    ("/api/v1/plans/what-if", "only asks"),
     ("/projects/together", "only proposes until it is claimed"),
     (
         "/api/v1/projects/together",

@@ -187,6 +187,7 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/api/v1/projects/{id}/plan/dates", Who::Member),
     ("POST", "/api/v1/projects/{id}/plan/what-if", Who::Member),
     ("POST", "/api/v1/plans", Who::Steward),
+    ("POST", "/api/v1/plans/what-if", Who::Steward),
     ("GET", "/api/v1/plans/{id}", Who::Member),
     ("POST", "/api/v1/plans/{id}/accept", Who::Owner),
     (
@@ -261,6 +262,7 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/glue-ups", Who::Member),
     ("GET", "/glue-ups/plan", Who::Steward),
     ("POST", "/glue-ups/plan", Who::Steward),
+    ("GET", "/glue-ups/plan/what-if", Who::Steward),
     ("GET", "/glue-ups/plan/{id}", Who::Steward),
     ("POST", "/glue-ups/plan/{id}/accept", Who::Steward),
     ("GET", "/projects/{id}/plan/dates", Who::Member),

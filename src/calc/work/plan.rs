@@ -113,6 +113,56 @@ pub struct Planning {
     pub loads: Vec<ClampLoad>,
 }
 
+/// So many more make any clamps or bench enough for all.
+const ENOUGH: u32 = 10_000;
+
+impl Planning {
+    /// The same with so much room that no panel need share clamps: every plan of this one, whichever panels share, stands
+    /// for one of that one that is no worse. So what is certain there is certain here.
+    ///
+    /// In a load each member works while the others do and for less time, so there are clamps and stations for all
+    /// of them, a maker of several panels has hands for all, and nothing is too long after it.
+    #[must_use]
+    pub fn with_room_to_share(&self) -> Planning {
+        let mut roomy = self.clone();
+        roomy.loads.clear();
+        let mut shared: Vec<Station> = Vec::new();
+        let mut makers: Vec<&str> = Vec::new();
+        for job in &self.jobs {
+            for (step, hold) in job
+                .steps
+                .iter()
+                .filter_map(|step| Some((step, step.hold.as_ref()?)))
+            {
+                let until = job.steps.iter().filter(|until| until.key == hold.until);
+                let of_steps = until.chain([step]).flat_map(|step| &step.stations);
+                shared.extend(of_steps.chain(&hold.stations).map(|(station, _)| *station));
+                makers.extend(job.maker.as_deref());
+            }
+        }
+        for lent in &mut roomy.lent {
+            let is_shared = match lent.what {
+                Lends::Clamps { .. } => true,
+                Lends::Station(station) => shared.contains(&station),
+            };
+            if is_shared && lent.count > 0 {
+                lent.count = lent.count.saturating_add(ENOUGH);
+            }
+        }
+        for job in &mut roomy.jobs {
+            let has_several =
+                |maker: &String| makers.iter().filter(|known| *known == maker).count() > 1;
+            job.maker = job.maker.take().filter(|maker| !has_several(maker));
+            for step in &mut job.steps {
+                for after in &mut step.after {
+                    after.max_gap = None;
+                }
+            }
+        }
+        roomy
+    }
+}
+
 /// A step with its times and what it uses.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PlannedBooking {

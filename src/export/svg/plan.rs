@@ -23,6 +23,9 @@ pub struct PlanFace<'a> {
 pub struct Lane<'a> {
     pub project: &'a str,
     pub steps: &'a [LaneStep<'a>],
+    /// The end of its last step, which may lie beyond what is drawn.
+    pub ready: Option<WallMinute>,
+    /// The end of the due day.
     pub due: Option<WallMinute>,
 }
 
@@ -102,10 +105,18 @@ impl TimeScale {
             None => left,
         }
     }
+
+    /// Whether it lies after the day of the last opening.
+    fn is_beyond(&self, at: WallMinute) -> bool {
+        let day = |minute: i64| minute.div_euclid(MINUTES_PER_DAY);
+        self.points
+            .last()
+            .is_some_and(|(last, _)| day(at.0 - 1) > day(*last - 1))
+    }
 }
 
 /// Openings as columns, each project's steps in its own lane with their numbers and names, holds as hatched bands, cure as a
-/// thin line to the due date; below, the clamps in use against how many there are.
+/// thin line, and what is left to the due date as a thinner one; below, the clamps in use against how many there are.
 ///
 /// The drawing grows wider than the style asks where there are too many openings to tell apart.
 pub fn plan(style: &Style, face: &PlanFace) -> Drawing {
@@ -188,8 +199,16 @@ fn draw_lane(canvas: &mut Canvas, time: &TimeScale, lane: &Lane, top: f64) {
         &Lettering::new(Style::SMALL).bold().halo(),
     );
     let bar = (top + 20.0, 18.0);
-    let ready = lane.steps.iter().map(|step| step.to).max();
-    let is_late = matches!((ready, lane.due), (Some(ready), Some(due)) if ready > due);
+    if let (Some(ready), Some(due)) = (lane.ready, lane.due)
+        && time.x(ready) < time.x(due)
+    {
+        let y = bar.0 + bar.1 / 2.0;
+        canvas.line(
+            (time.x(ready), y),
+            (time.x(due), y),
+            &Paint::line(palette::QUIET, 0.8).class("spare"),
+        );
+    }
     for step in lane.steps {
         let (from, to) = (time.x(step.from), time.x(step.to));
         match step.is {
@@ -225,9 +244,7 @@ fn draw_lane(canvas: &mut Canvas, time: &TimeScale, lane: &Lane, top: f64) {
         canvas.words((LEFT - 4.0, y), &row, &Lettering::new(NAMES).halo());
         y += NAMES + 3.0;
     }
-    if let Some(due) = lane.due {
-        draw_due(canvas, time.x(due), top, is_late);
-    }
+    draw_due(canvas, time, lane, top);
 }
 
 fn draw_step(
@@ -274,35 +291,53 @@ fn names_of(lane: &Lane, width: f64) -> Vec<String> {
     rows
 }
 
-fn draw_due(canvas: &mut Canvas, x: f64, top: f64, is_late: bool) {
+/// A diamond at the due date with its day; an arrow where that lies beyond what is drawn.
+fn draw_due(canvas: &mut Canvas, time: &TimeScale, lane: &Lane, top: f64) {
+    let Some(due) = lane.due else { return };
+    let is_late = lane.ready.is_some_and(|ready| ready > due);
     let ink = if is_late {
         palette::WARNING
     } else {
         palette::CHALK
     };
-    let (y, half) = (top + 29.0, 5.5);
+    let (x, y, half) = (time.x(due), top + 29.0, 5.5);
     canvas.line(
         (x, top + 2.0),
         (x, top + LANE - 2.0),
         &Paint::line(ink, 1.4),
     );
-    let diamond = Path::new()
-        .to(x, y - half)
-        .line(x + half, y)
-        .line(x, y + half)
-        .line(x - half, y)
-        .shut();
+    let mark = if time.is_beyond(due) {
+        Path::new()
+            .to(x, y - half)
+            .line(x + half * 1.6, y)
+            .line(x, y + half)
+            .shut()
+    } else {
+        Path::new()
+            .to(x, y - half)
+            .line(x + half, y)
+            .line(x, y + half)
+            .line(x - half, y)
+            .shut()
+    };
     canvas.path(
-        &diamond,
+        &mark,
         &Paint::fill(palette::PAPER).stroke(ink, 1.6).class("due"),
     );
-    let words = if is_late { "late" } else { "due" };
-    canvas.words(
-        (x - 4.0, top + 13.0),
-        words,
-        &Lettering::new(Style::SMALL).end().bold().colour(ink).halo(),
-    );
+    let late = if is_late { "late, " } else { "" };
+    let words = format!("{late}due {}", day_and_month(last_minute(due)));
+    let lettering = Lettering::new(Style::SMALL).bold().colour(ink).halo();
+    // Beside the mark, or right of the project's name where that would be written over.
+    let after_name = LEFT + words_width(lane.project, Style::SMALL) * BOLD + 10.0;
+    if x - 4.0 - words_width(&words, Style::SMALL) * BOLD > after_name {
+        canvas.words((x - 4.0, top + 13.0), &words, &lettering.end());
+    } else {
+        canvas.words((after_name.max(x + 4.0), top + 13.0), &words, &lettering);
+    }
 }
+
+/// Bold letters are wider by about so much.
+const BOLD: f64 = 1.1;
 
 fn draw_clamps(
     canvas: &mut Canvas,
@@ -412,8 +447,7 @@ fn describe(face: &PlanFace) -> String {
         counted(face.openings.len(), "opening", "openings")
     );
     for lane in face.lanes {
-        let ready = lane.steps.iter().map(|step| step.to).max();
-        text.push_str(&match (ready, lane.due) {
+        text.push_str(&match (lane.ready, lane.due) {
             (Some(ready), Some(due)) if ready > due => {
                 format!(
                     " {}: ready {}, after its due date {}.",
@@ -448,7 +482,14 @@ fn day_and_month(at: WallMinute) -> String {
     format!("{day} {}", MONTHS[(month - 1) as usize])
 }
 
-fn day_words(at: WallMinute) -> String {
+/// What ends at midnight belongs to the day that ends.
+fn last_minute(end: WallMinute) -> WallMinute {
+    WallMinute(end.0 - 1)
+}
+
+/// The day of an end.
+fn day_words(end: WallMinute) -> String {
+    let at = last_minute(end);
     format!(
         "{} {}",
         weekday(at.0.div_euclid(MINUTES_PER_DAY)),

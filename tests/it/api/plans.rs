@@ -269,6 +269,191 @@ async fn dates_are_asked_for_and_what_would_change_them() {
     assert_eq!(nothing.status, StatusCode::UNPROCESSABLE_ENTITY);
 }
 
+/// What a plan moves: the maker's name of each project, and the step.
+fn moved(plan: &Value, makers: &[(i64, &str)]) -> Vec<String> {
+    let steps = plan["steps"].as_array().unwrap().iter();
+    let of = |step: &Value| {
+        let project = step["project"]["id"].as_i64().unwrap();
+        makers.iter().find(|(id, _)| *id == project).unwrap().1
+    };
+    steps
+        .filter(|step| !step["moved_from"].is_null())
+        .map(|step| format!("{}: {}", of(step), step["name"].as_str().unwrap()))
+        .collect()
+}
+
+#[tokio::test]
+async fn after_a_delay_only_what_must_move_moves_and_nothing_before_it_is_accepted() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let sten = app.add("Sten", Role::Steward).await;
+    let steward = app.script(sten, Scope::Steward).await;
+    let mut scripts = Vec::new();
+    let mut makers = Vec::new();
+    for name in ["Ada", "Bo", "Cy"] {
+        let script = app
+            .script(app.add(name, Role::Member).await, Scope::Write)
+            .await;
+        makers.push((created(&script).await, name));
+        scripts.push(script);
+    }
+    let ids: Vec<i64> = makers.iter().map(|(id, _)| *id).collect();
+    let all = json!({"projects": ids, "seconds": 20.0});
+    let first = steward.post("/api/v1/plans", all.clone()).await;
+    assert_eq!(first.json()["moved"], 0);
+    let accept = format!("{}/accept", first.location());
+    let booked = items(&steward.post(&accept, json!({})).await);
+    assert_eq!(booked.len(), 3 * 13);
+
+    // Bo and Cy have milled and glued by five past one, as booked; Ada does not come before two.
+    app.app.clock.advance(5 * 3600 + 300);
+    for (script, id) in scripts.iter().zip(&ids).skip(1) {
+        let own: Vec<Value> = items(&script.get("/api/v1/bookings").await);
+        for name in ["Mill and rip", "Dry fit", "Glue up"] {
+            let known = own.iter().find(|known| known["name"] == name).unwrap();
+            assert_eq!(known["project"]["id"], *id);
+            let begun = change(
+                script,
+                &format!("{}/begin", path(known)),
+                "\"v1\"",
+                json!({}),
+            )
+            .await;
+            let version = begun.header("etag").to_owned();
+            let done = change(
+                script,
+                &format!("{}/done", path(known)),
+                &version,
+                json!({}),
+            )
+            .await;
+            assert_eq!(done.status, StatusCode::OK, "{}", done.text());
+        }
+    }
+    app.app.clock.advance(55 * 60);
+    let listed = || steward.get("/api/v1/bookings?whose=all&limit=100");
+    let before = items(&listed().await);
+    let again = steward.post("/api/v1/plans", all.clone()).await;
+    let plan = again.json();
+    let of_ada = ["Ada: Mill and rip", "Ada: Dry fit", "Ada: Glue up"];
+    assert_eq!(moved(&plan, &makers), of_ada);
+    assert_eq!(plan["moved"], 3);
+    let steps = plan["steps"].as_array().unwrap();
+    let mill = step(steps, "Mill and rip");
+    assert_eq!(
+        [&mill["moved_from"], &mill["from"]],
+        ["2027-03-01T09:00:00Z", "2027-03-01T14:01:00Z"]
+    );
+    let page = app.browser_of(sten).await;
+    let page = page
+        .get(&again.location().replace("/api/v1/plans", "/glue-ups/plan"))
+        .await;
+    assert!(page.text().contains("3 bookings move."));
+    assert_eq!(page.all("td[data-label=Moves]"), ["3", "0", "0"]);
+    assert_eq!(
+        page.all(".mark.late"),
+        [
+            "moved from Mon 1 Mar, 09:00",
+            "moved from Mon 1 Mar, 10:20",
+            "moved from Mon 1 Mar, 10:35"
+        ]
+    );
+    assert_eq!(items(&listed().await), before, "nothing is booked yet");
+
+    // Bo moves a step in between, so all of the plan is refused.
+    let own = items(&scripts[1].get("/api/v1/bookings").await);
+    let hand_over = path(step(&own, "Hand over"));
+    let times = items(&scripts[1].get(&format!("{hand_over}/times")).await);
+    let later = json!({"from": times.last().unwrap()["from"]});
+    let moving = format!("{hand_over}/move");
+    let later = change(&scripts[1], &moving, "\"v1\"", later).await;
+    assert_eq!(later.status, StatusCode::OK, "{}", later.text());
+    let between = items(&listed().await);
+    let accept = format!("{}/accept", again.location());
+    let refused = steward.post(&accept, json!({})).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT, "{}", refused.text());
+    assert_eq!(items(&listed().await), between, "nothing of it was booked");
+
+    let third = steward.post("/api/v1/plans", all).await;
+    let accept = format!("{}/accept", third.location());
+    let done = steward.post(&accept, json!({})).await;
+    assert_eq!(done.status, StatusCode::OK, "{}", done.text());
+    let after = items(&listed().await);
+    let mill = step(&before, "Mill and rip");
+    let mill = after.iter().find(|known| known["id"] == mill["id"]);
+    assert_eq!(mill.unwrap()["from"], "2027-03-01T14:01:00Z");
+}
+
+#[tokio::test]
+async fn a_steward_asks_what_would_change_the_dates_of_several() {
+    let app = TestApp::new().await;
+    let clamps = opened(&app, 20).await;
+    let ada = app.add("Ada", Role::Member).await;
+    let bo = app.add("Bo", Role::Member).await;
+    let sten = app.add("Sten", Role::Steward).await;
+    let (ada, bo) = (
+        app.script(ada, Scope::Write).await,
+        app.script(bo, Scope::Write).await,
+    );
+    let steward = app.script(sten, Scope::Steward).await;
+    let (first, second) = (created(&ada).await, created(&bo).await);
+    let path = "/api/v1/plans/what-if";
+    let both = |rest: Value| {
+        let mut body = json!({"projects": [first, second], "seconds": 5.0});
+        body.as_object_mut()
+            .unwrap()
+            .extend(rest.as_object().unwrap().clone());
+        body
+    };
+    let coats = steward.post(path, both(json!({"coats_left_out": 1}))).await;
+    assert_eq!(coats.status, StatusCode::OK, "{}", coats.text());
+    let coats = coats.json();
+    assert_eq!(coats["sooner_minutes"], 1470);
+    assert_eq!(coats["proven"], true);
+    for (project, place) in [(first, 0), (second, 1)] {
+        assert_eq!(coats["now"][place]["project"]["id"], project);
+        assert_eq!(coats["now"][place]["ready_at"], "2027-03-10T13:00:00Z");
+        assert_eq!(coats["then"][place]["ready_at"], "2027-03-09T12:30:00Z");
+    }
+    let more = both(json!({"more": [{"resource": clamps.0, "count": 4}]}));
+    assert_eq!(steward.post(path, more).await.json()["sooner_minutes"], 0);
+    let morning = json!({"openings": [{"day": "2027-03-02", "opens": "06:00", "shuts": "09:00", "machines": true}]});
+    let morning = steward.post(path, both(morning)).await.json();
+    assert_eq!(morning["sooner_minutes"], 170);
+    let listed = steward.get("/api/v1/bookings?whose=all").await;
+    assert!(items(&listed).is_empty(), "asking books nothing");
+
+    for (body, pointers) in [
+        (both(json!({})), &[""][..]),
+        (json!({"coats_left_out": 1}), &["/projects"]),
+        (
+            json!({"projects": [0], "more": [{"resource": 99, "count": 51}], "coats_left_out": 0}),
+            &[
+                "/projects/0",
+                "/more/0/resource",
+                "/more/0/count",
+                "/coats_left_out",
+            ],
+        ),
+    ] {
+        let wrong = steward.post(path, body).await;
+        assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+        let flaws = wrong.json()["errors"].as_array().unwrap().clone();
+        let said: Vec<&str> = flaws
+            .iter()
+            .map(|flaw| flaw["pointer"].as_str().unwrap())
+            .collect();
+        assert_eq!(said, pointers);
+    }
+    let unknown = json!({"projects": [999], "coats_left_out": 1});
+    assert_eq!(
+        steward.post(path, unknown).await.status,
+        StatusCode::NOT_FOUND
+    );
+    let refused = ada.post(path, both(json!({"coats_left_out": 1}))).await;
+    assert_eq!(refused.status, StatusCode::FORBIDDEN);
+}
+
 #[tokio::test]
 async fn the_minutes_of_a_steps_kind_can_be_set_for_one_project() {
     let app = TestApp::new().await;

@@ -382,9 +382,15 @@ fn a_plan_lies_in_its_openings_and_says_what_is_late() {
     let lane = |project, due| Lane {
         project,
         steps: &steps,
+        ready: Some(at(5, 20)),
         due: Some(due),
     };
-    let lanes = [lane("Bread board", at(5, 21)), lane("Tray", at(3, 20))];
+    // A due day ends at the midnight after it.
+    let lanes = [
+        lane("Bread board", at(6, 0)),
+        lane("Tray", at(4, 0)),
+        lane("Late March", at(21, 0)),
+    ];
     let used = [(at(1, 18), 5), (at(3, 18), 0)];
     let face = PlanFace {
         title: "Plan",
@@ -407,7 +413,7 @@ fn a_plan_lies_in_its_openings_and_says_what_is_late() {
         })
         .collect();
     let bars = seen.all("rect.step");
-    assert_eq!(bars.len(), 4);
+    assert_eq!(bars.len(), 6);
     for bar in &bars {
         let (from, to) = (
             attribute(bar, "x"),
@@ -425,14 +431,22 @@ fn a_plan_lies_in_its_openings_and_says_what_is_late() {
     let hold = &seen.all("rect.hold")[0];
     assert_eq!(hold.attr("fill"), Some("url(#d1-hatch)"));
     assert!((attribute(hold, "x") - spans[0].0 - 2.0 * hour).abs() < 0.01);
-    assert_eq!(seen.all("line.cure").len(), 2);
-    assert!(seen.says("due") && seen.says("late"));
+    assert_eq!(seen.all("line.cure").len(), 3);
+    assert!(seen.says("due 5 Mar") && seen.says("late, due 3 Mar") && seen.says("due 20 Mar"));
+    // What is left until a due date is a line of its own, and a date that lies beyond has another mark.
+    assert_eq!(seen.all("line.spare").len(), 2);
+    let marks: Vec<usize> = seen
+        .all("path.due")
+        .iter()
+        .map(|mark| mark.attr("d").unwrap().matches('L').count())
+        .collect();
+    assert_eq!(marks, [3, 3, 2]);
     assert!(seen.says("1 glue-up · 2 unclamp"));
     assert!(seen.says("1 Mar") && seen.says("17–21") && seen.says("Mon"));
     assert_eq!(
         seen.description(),
-        "2 projects and 1 set of clamps over 3 openings. Bread board: ready Fri 5 Mar, due Fri 5 Mar. \
-         Tray: ready Fri 5 Mar, after its due date Wed 3 Mar."
+        "3 projects and 1 set of clamps over 3 openings. Bread board: ready Fri 5 Mar, due Fri 5 Mar. \
+         Tray: ready Fri 5 Mar, after its due date Wed 3 Mar. Late March: ready Fri 5 Mar, due Sat 20 Mar."
     );
 }
 

@@ -455,7 +455,7 @@ async fn a_steward_plans_several_projects_together_and_books_all_or_nothing() {
         .map(|project| project.trim_start_matches("/projects/").to_owned())
         .collect();
     let page = steward.get("/glue-ups/plan").await;
-    assert_eq!(page.all("label.choice").len(), 2);
+    assert_eq!(page.all("#f-project label.choice").len(), 2);
     let none = steward.post("/glue-ups/plan", &[("seconds", "5")]).await;
     assert_eq!(none.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(
@@ -468,7 +468,7 @@ async fn a_steward_plans_several_projects_together_and_books_all_or_nothing() {
         ("seconds", "5"),
     ];
     let proposed = steward.post_and_follow("/glue-ups/plan", &both).await;
-    assert_eq!(proposed.all("tbody tr").len(), 2);
+    assert_eq!(proposed.all("td[data-label=Moves]").len(), 2);
     assert!(
         proposed
             .all("tbody tr")
@@ -510,6 +510,66 @@ async fn a_steward_plans_several_projects_together_and_books_all_or_nothing() {
         ada.get("/glue-ups/plan").await.status,
         StatusCode::FORBIDDEN
     );
+}
+
+#[tokio::test]
+async fn a_steward_sees_what_would_change_the_dates_of_several() {
+    let app = TestApp::new().await;
+    opened(&app, 20).await;
+    let steward = app.steward().await;
+    let ada = app.member("Ada").await;
+    let one = board(&steward, "One").await;
+    let two = board(&ada, "Two").await;
+    let ids = [&one, &two].map(|project| project.trim_start_matches("/projects/"));
+    let chosen = format!("project={}&project={}&seconds=5", ids[0], ids[1]);
+    let ask = async |rest: &str| {
+        let path = format!("/glue-ups/plan/what-if?{chosen}&{rest}");
+        steward.get(&path).await
+    };
+    let choose = steward.get("/glue-ups/plan").await;
+    assert_eq!(
+        choose
+            .attribute("button[formaction]", "formaction")
+            .unwrap(),
+        "/glue-ups/plan/what-if"
+    );
+    let coats = ask("coats=1").await;
+    assert_eq!(coats.status, StatusCode::OK, "{}", coats.text());
+    assert_eq!(
+        coats.one("[role=status]"),
+        "It helps. With one coat left out of each, 2 of 2 projects would be ready sooner."
+    );
+    assert_eq!(
+        coats.all("tbody tr:first-child > *"),
+        [
+            "One",
+            "no date",
+            "Wed 10 Mar, 13:00",
+            "Tue 9 Mar, 12:30",
+            "1 day sooner"
+        ]
+    );
+    let clamps = ask("more=4&set=1&coats=").await;
+    assert_eq!(
+        clamps.one("[role=status]"),
+        "No difference. With 4 more long clamps, 0 of 2 projects would be ready sooner."
+    );
+
+    let wrong = ask("more=4&on=2027-02-01&opens=18:00&shuts=17:00").await;
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(wrong.one("#e-on").contains("has passed"));
+    assert_eq!(wrong.attribute("#f-opens", "value").unwrap(), "18:00");
+    assert_eq!(wrong.all("input[name=project][checked]").len(), 2);
+    let half = ask("more=4").await;
+    assert!(half.one("#e-set").contains("choose the set"));
+    let half = ask("opens=18:00").await;
+    assert!(half.one("#e-on").contains("must be the day of the opening"));
+    let nothing = ask("more=").await;
+    assert_eq!(nothing.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let none = steward
+        .get("/glue-ups/plan/what-if?coats=1&seconds=5")
+        .await;
+    assert!(none.one("#e-project").contains("choose at least one"));
 }
 
 #[tokio::test]

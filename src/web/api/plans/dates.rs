@@ -1,4 +1,4 @@
-//! Questions about a project's dates. Nothing is stored.
+//! Questions about dates of one project or several. Nothing is stored.
 
 use std::time::Duration;
 
@@ -10,19 +10,21 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::routes;
 
 use super::body::ReadyBody;
+use super::several::wanted;
 use crate::app::App;
 use crate::app::dates::{self, LatestStart};
 use crate::app::days::instant_of;
+use crate::app::plan::ReadyDate;
 use crate::app::planning::Suppose;
 use crate::store::resource::{self, Resource};
-use crate::store::{ProjectId, ResourceId};
+use crate::store::{By, ProjectId, ResourceId};
 use crate::web::api::projects::day;
 use crate::web::extract::RawBody;
 use crate::web::local_time::LocalTime;
 use crate::web::pages::plans::trouble::plan_error;
 use crate::web::pages::projects::{Opened, by};
-use crate::web::{Error, Json, Member, Path, Query, Routes, Who};
-use crate::wire::{self, Node, Problem};
+use crate::web::{Error, Json, Member, Path, Query, Routes, Steward, Who};
+use crate::wire::{self, Node, Object, Problem};
 
 /// For each question; what is proven ends sooner.
 const TIME: Duration = Duration::from_secs(5);
@@ -33,6 +35,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
     routes
         .api_solve(Who::Member, routes!(find_dates))
         .api_solve(Who::Member, routes!(suppose))
+        .api_solve(Who::Steward, routes!(suppose_for_several))
 }
 
 #[derive(Deserialize, IntoParams)]
@@ -131,7 +134,7 @@ async fn find_dates(
 struct WhatIfBody {
     now: Vec<ReadyBody>,
     then: Vec<ReadyBody>,
-    /// Minutes by which the project is ready sooner; below zero where it is later.
+    /// Minutes by which the project, or the last of several, is ready sooner; below zero where it is later.
     sooner_minutes: i64,
     /// Whether both plans are proven best, so that the difference is real.
     proven: bool,
@@ -186,38 +189,68 @@ fn more(node: &Node<'_>, resources: &[Resource]) -> Option<(ResourceId, u32)> {
     Some((resource?, u32::try_from(count?).ok()?))
 }
 
-fn read(
-    body: &[u8],
-    id: ProjectId,
+/// What is supposed for these projects; where they are not known, for none.
+fn supposed(
+    fields: &Object<'_>,
+    ids: Option<&[ProjectId]>,
     time: &LocalTime,
     resources: &[Resource],
-) -> Result<Suppose, Problem> {
-    wire::read(body, |body| {
-        let fields = body.object(&["openings", "more", "coats_left_out"])?;
-        // Every flaw is told at once, so all is read before anything is given up.
-        let openings = match fields.field("openings") {
-            Some(field) => field.list_of_at_most(50, |item| opening(&item, time)),
-            None => Some(Vec::new()),
-        };
-        let more = match fields.field("more") {
-            Some(field) => field.list_of_at_most(50, |item| more(&item, resources)),
-            None => Some(Vec::new()),
-        };
-        let coats = match fields.field("coats_left_out") {
-            Some(field) => field.whole(1..=20),
-            None => Some(0),
-        };
-        let coats = u32::try_from(coats?).ok()?;
-        let suppose = Suppose {
-            openings: openings?,
-            more: more?.into_iter().collect(),
-            fewer_coats: (coats > 0).then_some((id, coats)).into_iter().collect(),
-        };
-        if suppose == Suppose::default() {
-            return body.refuse("supposes nothing; must hold openings, more or coats_left_out");
-        }
-        Some(suppose)
-    })
+) -> Option<Suppose> {
+    // Every flaw is told at once, so all is read before anything is given up.
+    let openings = match fields.field("openings") {
+        Some(field) => field.list_of_at_most(50, |item| opening(&item, time)),
+        None => Some(Vec::new()),
+    };
+    let more = match fields.field("more") {
+        Some(field) => field.list_of_at_most(50, |item| more(&item, resources)),
+        None => Some(Vec::new()),
+    };
+    let coats = match fields.field("coats_left_out") {
+        Some(field) => field.whole(1..=20),
+        None => Some(0),
+    };
+    let coats = u32::try_from(coats?).ok()?;
+    let ids = ids.filter(|_| coats > 0).unwrap_or_default();
+    let suppose = Suppose {
+        openings: openings?,
+        more: more?.into_iter().collect(),
+        fewer_coats: ids.iter().map(|id| (*id, coats)).collect(),
+    };
+    if coats == 0 && suppose == Suppose::default() {
+        return fields
+            .node()
+            .refuse("supposes nothing; must hold openings, more or coats_left_out");
+    }
+    Some(suppose)
+}
+
+async fn effect(
+    app: &App,
+    by: By,
+    ids: &[ProjectId],
+    suppose: &Suppose,
+    time: Duration,
+) -> Result<Json<WhatIfBody>, Error> {
+    let found = dates::what_if(app, by, ids, suppose, time)
+        .await
+        .map_err(plan_error)?;
+    let ready = |list: &[ReadyDate]| {
+        list.iter()
+            .map(|ready| ready.ready_at)
+            .max()
+            .unwrap_or_default()
+    };
+    let print = |list: &[ReadyDate]| {
+        list.iter()
+            .map(ReadyBody::new)
+            .collect::<Result<_, Error>>()
+    };
+    Ok(Json(WhatIfBody {
+        sooner_minutes: (ready(&found.now) - ready(&found.then)) / 60,
+        now: print(&found.now)?,
+        then: print(&found.then)?,
+        proven: found.proven,
+    }))
 }
 
 /// What one more opening, more clamps or a coat left out would do to a project's date.
@@ -237,25 +270,41 @@ async fn suppose(
     Opened::find(&app, id).await?;
     let time = LocalTime::load(&app).await?;
     let resources = resource::list(app.store.read()).await?;
-    let suppose = read(&body, id, &time, &resources).map_err(Error::Calculation)?;
-    let found = dates::what_if(&app, by(&app, &member), &[id], &suppose, TIME)
-        .await
-        .map_err(plan_error)?;
-    let ready = |list: &[crate::app::plan::ReadyDate]| {
-        list.iter()
-            .map(|ready| ready.ready_at)
-            .max()
-            .unwrap_or_default()
+    let suppose = wire::read(&body, |body| {
+        let fields = body.object(&["openings", "more", "coats_left_out"])?;
+        supposed(&fields, Some(&[id]), &time, &resources)
+    })
+    .map_err(Error::Calculation)?;
+    effect(&app, by(&app, &member), &[id], &suppose, TIME).await
+}
+
+/// What one more opening, more clamps or a coat left out of each would do to the dates of several projects that are planned together.
+#[utoipa::path(post, path = "/api/v1/plans/what-if", tag = "plans", security(("token" = [])),
+    request_body(content = serde_json::Value, example = json!({
+        "projects": [7, 9], "seconds": 5.0,
+        "openings": [{"day": "2027-03-05", "opens": "18:00", "shuts": "21:00", "machines": true}],
+        "more": [{"resource": 1, "count": 4}], "coats_left_out": 1})),
+    responses((status = 200, body = WhatIfBody), (status = 404),
+        (status = 409, body = Problem, description = "There is no way to plan them, and why"), (status = 422)))]
+async fn suppose_for_several(
+    State(app): State<App>,
+    Steward(caller): Steward,
+    RawBody(body): RawBody,
+) -> Result<Json<WhatIfBody>, Error> {
+    let time = LocalTime::load(&app).await?;
+    let resources = resource::list(app.store.read()).await?;
+    let (wanted, suppose) = wire::read(&body, |body| {
+        let names = ["projects", "seconds", "openings", "more", "coats_left_out"];
+        let fields = body.object(&names)?;
+        let wanted = wanted(&fields);
+        let ids = wanted.as_ref().map(|wanted| wanted.projects.as_slice());
+        let suppose = supposed(&fields, ids, &time, &resources);
+        Some((wanted?, suppose?))
+    })
+    .map_err(Error::Calculation)?;
+    let by = By {
+        member: Some(caller.member.id),
+        at: app.clock.now(),
     };
-    let print = |list: &[crate::app::plan::ReadyDate]| {
-        list.iter()
-            .map(ReadyBody::new)
-            .collect::<Result<_, Error>>()
-    };
-    Ok(Json(WhatIfBody {
-        sooner_minutes: (ready(&found.now) - ready(&found.then)) / 60,
-        now: print(&found.now)?,
-        then: print(&found.then)?,
-        proven: found.proven,
-    }))
+    effect(&app, by, &wanted.projects, &suppose, wanted.time).await
 }

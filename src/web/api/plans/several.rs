@@ -22,7 +22,7 @@ use crate::web::pages::projects::{by, own};
 use crate::web::{
     Error, Json, Member, Path, Routes, Shell, Steward, Who, stream_work, wants_progress,
 };
-use crate::wire::{self, Node, Problem};
+use crate::wire::{self, Node, Object, Problem};
 
 /// How long is looked for, if nothing else is said; what is proven ends sooner.
 const TIME: Duration = Duration::from_secs(6);
@@ -47,6 +47,22 @@ fn seconds(node: Option<Node<'_>>) -> Option<Duration> {
         None => TIME.as_secs_f64(),
     };
     Some(Duration::from_secs_f64(seconds))
+}
+
+/// The projects that are named, and how long to look.
+pub(super) fn wanted(fields: &Object<'_>) -> Option<Wanted> {
+    let projects = fields.required("projects", |field| {
+        let list = field.list_of_at_most(300, |item| item.whole(1..=i64::MAX).map(ProjectId))?;
+        if list.is_empty() {
+            return field.refuse("is empty; must name at least one project");
+        }
+        Some(list)
+    });
+    let time = seconds(fields.field("seconds"));
+    Some(Wanted {
+        projects: projects?,
+        time: time?,
+    })
 }
 
 /// A body that says how long to look, or nothing.
@@ -132,20 +148,7 @@ async fn propose_plan(
     RawBody(body): RawBody,
 ) -> Result<Response, Error> {
     let wanted = wire::read(&body, |body| {
-        let fields = body.object(&["projects", "seconds"])?;
-        let projects = fields.required("projects", |field| {
-            let list =
-                field.list_of_at_most(300, |item| item.whole(1..=i64::MAX).map(ProjectId))?;
-            if list.is_empty() {
-                return field.refuse("is empty; must name at least one project");
-            }
-            Some(list)
-        });
-        let time = seconds(fields.field("seconds"));
-        Some(Wanted {
-            projects: projects?,
-            time: time?,
-        })
+        wanted(&body.object(&["projects", "seconds"])?)
     })
     .map_err(Error::Calculation)?;
     let by = By {

@@ -6,18 +6,14 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 use jiff::Timestamp;
-use jiff::civil::{Date, Time};
 
 use super::of_project::{Ground, verdict};
 use super::trouble::{Trouble, trouble};
+use super::what_if::{self, Difference, NOT_PROVEN, Offered};
 use crate::app::App;
 use crate::app::dates::{self, LatestStart, WhatIf};
-use crate::app::days::instant_of;
 use crate::app::plan::PlanError;
-use crate::app::planning::Suppose;
 use crate::store::ProjectId;
-use crate::store::ResourceId;
-use crate::store::resource::ResourceKind;
 use crate::units::LengthFormat;
 use crate::web::local_time::LocalTime;
 use crate::web::pages::projects::{Head, Here, Opened, by};
@@ -25,8 +21,6 @@ use crate::web::{Error, Member, Path, Query, Section, Shell, Typed, page, page_a
 
 /// For each of the three questions; what is proven ends sooner.
 const TIME: Duration = Duration::from_secs(5);
-/// The most clamps or coats that are supposed.
-const MOST_MORE: u32 = 50;
 
 #[derive(Template)]
 #[template(path = "plans/dates.html")]
@@ -38,10 +32,8 @@ struct DatesPage {
     latest: Option<String>,
     is_too_late: bool,
     typed: Typed,
-    clamps: Vec<(String, String)>,
-    coats: Vec<(String, String)>,
+    offered: Offered,
     answer: Option<WhatIfAnswer>,
-    today: String,
 }
 
 /// What a supposition does to the ready date.
@@ -49,100 +41,6 @@ struct WhatIfAnswer {
     title: String,
     words: String,
     is_better: bool,
-}
-
-/// What is typed into the form, checked.
-struct Supposed {
-    by_day: Option<Date>,
-    suppose: Suppose,
-    /// What is supposed, in words; nothing where the form is empty.
-    words: Vec<String>,
-}
-
-fn whole(text: &str) -> Result<u32, String> {
-    match text.parse::<u32>() {
-        Ok(count) if count <= MOST_MORE => Ok(count),
-        _ => Err(format!(
-            "is {text:?}; must be a whole number from 0 to {MOST_MORE}"
-        )),
-    }
-}
-
-fn time_of_day(text: &str) -> Result<u16, String> {
-    let time: Result<Time, _> = text.parse();
-    time.map(|time| {
-        u16::from(time.hour().unsigned_abs()) * 60 + u16::from(time.minute().unsigned_abs())
-    })
-    .map_err(|_| format!("is {text:?}; must be a time like 18:00"))
-}
-
-fn day(text: &str, today: Date) -> Result<Date, String> {
-    match text.parse::<Date>() {
-        Ok(day) if day >= today => Ok(day),
-        Ok(_) => Err("has passed; must be today or later".to_owned()),
-        Err(_) => Err(format!("is {text:?}; must be a day like 2027-03-01")),
-    }
-}
-
-/// Reads the form; errors stay beside their fields.
-fn read(typed: &mut Typed, id: ProjectId, ground: &Ground) -> Option<Supposed> {
-    let today = ground.time.today();
-    let by_day = typed.take_if_any("by_day", |text| day(text, today));
-    let more = typed.take_if_any("more", whole);
-    let set = typed.take_if_any("set", |text| {
-        let set: Option<ResourceId> = text.parse().ok();
-        set.and_then(|set| ground.resources.iter().find(|known| known.id == set))
-            .ok_or("is none of the sets; choose one")
-    });
-    let coats = typed.take_if_any("coats", whole);
-    let on = typed.take_if_any("on", |text| day(text, today));
-    let opens = typed.take_if_any("opens", time_of_day);
-    let shuts = typed.take_if_any("shuts", time_of_day);
-    let (by_day, more, set, coats, on) = (by_day?, more?, set?, coats?, on?);
-    let (opens, shuts) = (opens?, shuts?);
-    let mut suppose = Suppose::default();
-    let mut words = Vec::new();
-    if let (Some(more), Some(set)) = (more.filter(|more| *more > 0), set) {
-        suppose.more.insert(set.id, more);
-        words.push(format!("{more} more {}", set.about.name));
-    }
-    if let Some(coats) = coats.filter(|coats| *coats > 0) {
-        suppose.fewer_coats.insert(id, coats);
-        words.push(match coats {
-            1 => "one coat left out".to_owned(),
-            _ => format!("{coats} coats left out"),
-        });
-    }
-    if let Some(on) = on {
-        let (Some(opens), Some(shuts)) = (opens, shuts) else {
-            typed.refuse(
-                if opens.is_none() { "opens" } else { "shuts" },
-                "is empty; must be the time of day of the opening",
-            );
-            return None;
-        };
-        if shuts <= opens {
-            typed.refuse(
-                "shuts",
-                "is not after the beginning; must be later on the same day",
-            );
-            return None;
-        }
-        let at = |minute| instant_of(on, minute, &ground.time.zone);
-        suppose
-            .openings
-            .push((at(opens), at(shuts), typed.is_ticked("machines")));
-        words.push(format!(
-            "an opening on {}, {}",
-            crate::web::words::short_day(on),
-            ground.time.span(at(opens), at(shuts))
-        ));
-    }
-    Some(Supposed {
-        by_day,
-        suppose,
-        words,
-    })
 }
 
 fn ready_of(list: &[crate::app::plan::ReadyDate], time: &LocalTime) -> Option<Timestamp> {
@@ -153,50 +51,26 @@ fn ready_of(list: &[crate::app::plan::ReadyDate], time: &LocalTime) -> Option<Ti
 fn answer(found: &WhatIf, supposed: &[String], time: &LocalTime) -> Option<WhatIfAnswer> {
     let (now, then) = (ready_of(&found.now, time)?, ready_of(&found.then, time)?);
     let with = words::listed(supposed);
-    let minutes = (now.as_second() - then.as_second()) / 60;
-    let sure = if found.proven {
-        ""
+    let difference = Difference::new(now, then);
+    let mut words = if difference.is_none {
+        format!(
+            "Also with {with} it would be ready {}: something else holds it up.",
+            time.moment(now)
+        )
     } else {
-        " Neither plan is proven best, so the difference may be another."
+        format!(
+            "With {with} it would be ready {} instead of {}.",
+            time.moment(then),
+            time.moment(now)
+        )
     };
-    // Hours that stay within the day of the hand-over are told too.
-    let gained = |minutes: i64| {
-        if minutes >= 1440 {
-            let days = usize::try_from((minutes + 720) / 1440).unwrap_or(0);
-            words::counted(days, "day", "days")
-        } else {
-            words::span(crate::units::Minutes(minutes))
-        }
-    };
-    Some(if minutes > 0 {
-        WhatIfAnswer {
-            title: format!("{} sooner", gained(minutes)),
-            words: format!(
-                "With {with} it would be ready {} instead of {}.{sure}",
-                time.moment(then),
-                time.moment(now)
-            ),
-            is_better: true,
-        }
-    } else if minutes == 0 {
-        WhatIfAnswer {
-            title: "No difference".to_owned(),
-            words: format!(
-                "Also with {with} it would be ready {}: something else holds it up.{sure}",
-                time.moment(now)
-            ),
-            is_better: false,
-        }
-    } else {
-        WhatIfAnswer {
-            title: format!("{} later", gained(-minutes)),
-            words: format!(
-                "With {with} it would be ready {} instead of {}.{sure}",
-                time.moment(then),
-                time.moment(now)
-            ),
-            is_better: false,
-        }
+    if !found.proven {
+        words = format!("{words} {NOT_PROVEN}");
+    }
+    Some(WhatIfAnswer {
+        title: difference.words,
+        words,
+        is_better: difference.is_better,
     })
 }
 
@@ -235,8 +109,10 @@ pub(super) async fn show(
             .map(|(name, value)| (name.as_str(), value.clone())),
     );
     let ground = Ground::load(&app, app.clock.now()).await?;
-    let supposed = read(&mut typed, id, &ground);
     let time = &ground.time;
+    let by_day = typed.take_if_any("by_day", |text| what_if::day(text, time.today()));
+    let supposed = what_if::read(&mut typed, &[id], &ground);
+    let is_wrong = by_day.is_none() || supposed.is_none();
     let due = opened.project.about.due_day;
     let lengths = shell.lengths();
     let mut trouble = None;
@@ -245,7 +121,7 @@ pub(super) async fn show(
         lengths,
         &mut trouble,
     )?;
-    let by_day = supposed.as_ref().and_then(|asked| asked.by_day).or(due);
+    let by_day = by_day.flatten().or(due);
     let latest = match by_day.filter(|day| *day >= time.today() && earliest.is_some()) {
         None => None,
         Some(day) => {
@@ -261,13 +137,6 @@ pub(super) async fn show(
             kept(found, lengths, &mut trouble)?.and_then(|found| answer(&found, &asked.words, time))
         }
     };
-    let is_wrong = supposed.is_none();
-    let mut clamps = vec![(String::new(), "none".to_owned())];
-    let sets = ground
-        .resources
-        .iter()
-        .filter(|known| known.about.kind == ResourceKind::ClampSet);
-    clamps.extend(sets.map(|set| (set.id.to_string(), set.about.name.clone())));
     let shown = DatesPage {
         head: opened.head(&member, Here::Plan),
         trouble,
@@ -285,14 +154,8 @@ pub(super) async fn show(
             ),
         }),
         typed,
-        clamps,
-        coats: vec![
-            (String::new(), "none".to_owned()),
-            ("1".to_owned(), "one".to_owned()),
-            ("2".to_owned(), "two".to_owned()),
-        ],
+        offered: Offered::new(&ground),
         answer: what_if,
-        today: time.today().to_string(),
         shell: shell.at(Section::Projects),
     };
     if is_wrong {

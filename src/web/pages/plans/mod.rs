@@ -7,6 +7,7 @@ mod several;
 pub(in crate::web) mod shown;
 pub(in crate::web) mod trouble;
 pub(in crate::web) mod week;
+mod what_if;
 
 use crate::web::{Routes, Who};
 
@@ -20,6 +21,7 @@ pub(super) fn routes(routes: Routes) -> Routes {
         .get("/glue-ups", Who::Member, week::show)
         .get("/glue-ups/plan", Who::Steward, several::choose)
         .post_solve("/glue-ups/plan", Who::Steward, several::propose)
+        .get_solve("/glue-ups/plan/what-if", Who::Steward, several::suppose)
         .get("/glue-ups/plan/{id}", Who::Steward, several::show)
         .post("/glue-ups/plan/{id}/accept", Who::Steward, several::accept)
         .get("/bookings/{id}", Who::Member, booking::show)

@@ -195,6 +195,7 @@ async fn draw(
     let lanes = [DrawnLane {
         project: project.id,
         name: project.about.name.clone(),
+        ready: None,
         due: due.map(|due| instant_of(due, 1440, &ground.time.zone)),
     }];
     Ok(PlanDrawing {

@@ -1,5 +1,6 @@
-//! Several projects planned together by a steward: chosen, proposed with before and after, booked.
+//! Several projects planned together by a steward: chosen, asked what if, proposed with before and after, booked.
 
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 use askama::Template;
@@ -13,16 +14,20 @@ use super::of_project::{
 };
 use super::shown::{DayList, DrawnLane, PlanDrawing, TimedStep, by_day};
 use super::trouble::{Trouble, plan_error, trouble};
+use super::what_if::{self, Difference, NOT_PROVEN, Offered};
 use crate::app::App;
+use crate::app::dates::{self, WhatIf};
 use crate::app::days::instant_of;
-use crate::app::plan::{self, PlanAnswer, PlanError};
+use crate::app::plan::{self, PlanAnswer, PlanError, ReadyDate};
 use crate::export::svg::Drawing;
 use crate::store::booking::{self, Booking, BookingState};
 use crate::store::project::{self, Project, Search, Stage};
 use crate::store::{By, ProjectId, ProposalId};
 use crate::web::local_time::LocalTime;
 use crate::web::shell::page_with;
-use crate::web::{Error, Flash, Path, Section, Shell, Steward, Typed, page, see_other, words};
+use crate::web::{
+    Error, Flash, Path, Query, Section, Shell, Steward, Typed, page, page_again, see_other, words,
+};
 
 /// How long the solver may look, in seconds, and what the choice is called.
 const TIMES: [(&str, &str); 3] = [("5", "5 seconds"), ("20", "20 seconds"), ("60", "a minute")];
@@ -39,6 +44,25 @@ struct ChoosePage {
     typed: Typed,
     projects: Vec<Candidate>,
     times: [(&'static str, &'static str); 3],
+    offered: Offered,
+    effects: Option<Effects>,
+}
+
+/// What a supposition does to the ready dates.
+struct Effects {
+    title: String,
+    words: String,
+    is_better: bool,
+    rows: Vec<EffectRow>,
+}
+
+struct EffectRow {
+    project: ProjectId,
+    name: String,
+    due: String,
+    now: String,
+    then: String,
+    difference: Difference,
 }
 
 struct Candidate {
@@ -95,7 +119,8 @@ async fn choose_page(
     mut typed: Typed,
     trouble: Option<Trouble>,
 ) -> Result<ChoosePage, Error> {
-    let time = LocalTime::load(app).await?;
+    let ground = Ground::load(app, app.clock.now()).await?;
+    let time = &ground.time;
     let search = Search {
         limit: MOST,
         ..Search::default()
@@ -142,6 +167,8 @@ async fn choose_page(
         typed,
         projects,
         times: TIMES,
+        offered: Offered::new(&ground),
+        effects: None,
         shell: shell.at(Section::GlueUps),
     })
 }
@@ -150,13 +177,9 @@ pub(super) async fn choose(State(app): State<App>, shell: Shell) -> Result<Respo
     page(&choose_page(&app, shell, Typed::default(), None).await?)
 }
 
-pub(super) async fn propose(
-    State(app): State<App>,
-    shell: Shell,
-    steward: Steward,
-    mut typed: Typed,
-) -> Result<Response, Error> {
-    let ids: Vec<ProjectId> = typed
+/// The projects that were ticked, and how long to look.
+fn chosen(typed: &mut Typed) -> Option<(Vec<ProjectId>, Duration)> {
+    let ids: BTreeSet<ProjectId> = typed
         .all("project")
         .filter_map(|id| id.parse().ok())
         .collect();
@@ -166,13 +189,129 @@ pub(super) async fn propose(
     });
     if ids.is_empty() {
         typed.refuse("project", "are none; choose at least one");
+        return None;
     }
-    let Some(seconds) = seconds.filter(|_| !ids.is_empty()) else {
-        let status = StatusCode::UNPROCESSABLE_ENTITY;
-        return page_with(status, &choose_page(&app, shell, typed, None).await?);
+    Some((ids.into_iter().collect(), Duration::from_secs(seconds?)))
+}
+
+fn effects(found: &WhatIf, supposed: &[String], time: &LocalTime) -> Effects {
+    let rows: Vec<EffectRow> = found
+        .now
+        .iter()
+        .zip(&found.then)
+        .map(|(now, then)| EffectRow {
+            project: now.project,
+            name: now.name.clone(),
+            due: due_words(now),
+            now: ready_words(now, time),
+            then: ready_words(then, time),
+            difference: Difference::new(ready_at(now, time), ready_at(then, time)),
+        })
+        .collect();
+    let late = |list: &[ReadyDate]| list.iter().filter(|ready| ready.late_minutes > 0).count();
+    let n_sooner = rows.iter().filter(|row| row.difference.is_better).count();
+    let mut said = format!(
+        "With {}, {n_sooner} of {} would be ready sooner",
+        words::listed(supposed),
+        words::counted(rows.len(), "project", "projects"),
+    );
+    said.push_str(&match (late(&found.now), late(&found.then)) {
+        (0, 0) => ".".to_owned(),
+        (now, then) if now == then => format!(", and {then} late as now."),
+        (now, then) => format!(", and {then} late instead of {now}."),
+    });
+    if !found.proven {
+        said = format!("{said} {NOT_PROVEN}");
+    }
+    let is_same = rows.iter().all(|row| row.difference.is_none);
+    Effects {
+        title: if is_same {
+            "No difference.".to_owned()
+        } else if n_sooner > 0 {
+            "It helps.".to_owned()
+        } else {
+            "It does not help.".to_owned()
+        },
+        words: said,
+        is_better: n_sooner > 0,
+        rows,
+    }
+}
+
+fn due_words(ready: &ReadyDate) -> String {
+    let day = ready.due_day.as_deref().and_then(|day| day.parse().ok());
+    day.map_or_else(|| "no date".to_owned(), words::short_day)
+}
+
+/// When it is ready, and how late that is.
+fn ready_words(ready: &ReadyDate, time: &LocalTime) -> String {
+    let at = time.moment(ready_at(ready, time));
+    match late_words(ready) {
+        Some(late) => format!("{at}, {late}"),
+        None => at,
+    }
+}
+
+fn late_words(ready: &ReadyDate) -> Option<String> {
+    (ready.late_minutes > 0).then(|| {
+        let days = (ready.late_minutes + 1439) / 1440;
+        let days = usize::try_from(days).unwrap_or(0);
+        format!("{} late", words::counted(days, "day", "days"))
+    })
+}
+
+/// What one more opening, more clamps or coats left out would do to the dates of the chosen projects.
+pub(super) async fn suppose(
+    State(app): State<App>,
+    shell: Shell,
+    steward: Steward,
+    Query(asked): Query<Vec<(String, String)>>,
+) -> Result<Response, Error> {
+    let mut typed = Typed::filled(
+        asked
+            .iter()
+            .map(|(name, value)| (name.as_str(), value.clone())),
+    );
+    let ground = Ground::load(&app, app.clock.now()).await?;
+    let chosen = chosen(&mut typed);
+    let ids = chosen.as_ref().map_or(&[][..], |(ids, _)| ids);
+    let supposed = what_if::read(&mut typed, ids, &ground);
+    if let Some(supposed) = &supposed
+        && supposed.words.is_empty()
+    {
+        typed.refuse(
+            "on",
+            "is empty, and so is the rest; suppose an opening, more clamps or coats left out",
+        );
+    }
+    let (Some((ids, limit)), Some(supposed)) = (chosen, supposed.filter(|_| typed.is_fine()))
+    else {
+        return page_again(&choose_page(&app, shell, typed, None).await?);
     };
     let by = by(&app, &steward);
-    let time = Duration::from_secs(seconds);
+    match dates::what_if(&app, by, &ids, &supposed.suppose, limit).await {
+        Ok(found) => {
+            let mut shown = choose_page(&app, shell, typed, None).await?;
+            shown.effects = Some(effects(&found, &supposed.words, &ground.time));
+            page(&shown)
+        }
+        Err(error) => {
+            let trouble = trouble(error, shell.lengths())?;
+            page(&choose_page(&app, shell, typed, Some(trouble)).await?)
+        }
+    }
+}
+
+pub(super) async fn propose(
+    State(app): State<App>,
+    shell: Shell,
+    steward: Steward,
+    mut typed: Typed,
+) -> Result<Response, Error> {
+    let Some((ids, time)) = chosen(&mut typed) else {
+        return page_again(&choose_page(&app, shell, typed, None).await?);
+    };
+    let by = by(&app, &steward);
     match plan::propose(&app, by, steward.0.member.id, &ids, time, |_| ()).await {
         Ok((id, _)) => Ok(see_other(format!("/glue-ups/plan/{id}")).response(&app)),
         Err(error) => {
@@ -226,19 +365,10 @@ fn row(kept: &Kept, project: &Project, steps: &[TimedStep], time: &LocalTime) ->
         project: project.id,
         name: project.about.name.clone(),
         who: project.member_name.clone(),
-        due: project
-            .about
-            .due_day
-            .map_or_else(|| "no date".to_owned(), words::short_day),
+        due: due_words(ready),
         before: before.map_or_else(|| "not booked".to_owned(), |at| time.moment(at)),
         after: time.moment(ready_at(ready, time)),
-        late: (ready.late_minutes > 0).then(|| {
-            let days = (ready.late_minutes + 1439) / 1440;
-            format!(
-                "{} late",
-                words::counted(usize::try_from(days).unwrap_or(0), "day", "days")
-            )
-        }),
+        late: late_words(ready),
         moved: steps
             .iter()
             .filter(|step| step.project == project.id && step.before.is_some())
@@ -273,6 +403,20 @@ fn load_words(answer: &PlanAnswer, projects: &[Project]) -> Vec<String> {
         .collect()
 }
 
+fn quality(answer: &PlanAnswer) -> String {
+    let seconds = answer.seconds;
+    if answer.proven {
+        format!("Proven: no plan is better. Found in {seconds:.1} s.")
+    } else if answer.tardiness == "0" {
+        format!("Found in {seconds:.1} s; it was not shown that none ends sooner.")
+    } else {
+        format!(
+            "Found in {seconds:.1} s; it was not shown that no plan is better. Altogether {} minutes late; at least {} are certain.",
+            answer.tardiness, answer.tardiness_bound
+        )
+    }
+}
+
 async fn proposed_page(
     app: &App,
     shell: Shell,
@@ -293,6 +437,7 @@ async fn proposed_page(
         .map(|known| DrawnLane {
             project: known.id,
             name: format!("{} ({})", known.about.name, known.member_name),
+            ready: None,
             due: known
                 .about
                 .due_day
@@ -336,17 +481,7 @@ async fn proposed_page(
             )
         },
         is_late: n_late > 0,
-        quality: if answer.proven {
-            format!(
-                "Proven: no plan is better. Found in {:.1} s.",
-                answer.seconds
-            )
-        } else {
-            format!(
-                "Found in {:.1} s; it was not shown that no plan is better. Altogether {} minutes late; at least {} are certain.",
-                answer.seconds, answer.tardiness, answer.tardiness_bound
-            )
-        },
+        quality: quality(answer),
         is_accepted: kept.accepted_at.is_some(),
         rows: kept
             .projects

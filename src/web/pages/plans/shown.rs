@@ -232,6 +232,8 @@ pub(in crate::web) fn by_day(
 pub(in crate::web) struct DrawnLane {
     pub project: ProjectId,
     pub name: String,
+    /// The end of its last step, where not all of its steps are shown.
+    pub ready: Option<Timestamp>,
     /// The end of the due day.
     pub due: Option<Timestamp>,
 }
@@ -364,6 +366,10 @@ impl PlanDrawing<'_> {
             .map(|(lane, steps)| Lane {
                 project: &lane.name,
                 steps,
+                ready: lane
+                    .ready
+                    .map(|ready| self.time.wall(ready))
+                    .or_else(|| steps.iter().map(|step| step.to).max()),
                 due: lane.due.map(|due| self.time.wall(due)),
             })
             .collect();

@@ -11,7 +11,7 @@ use jiff::tz::TimeZone;
 use serde::Deserialize;
 
 use super::of_project::Ground;
-use super::shown::{DayLine, DrawnLane, PlanDrawing, TimedStep, line};
+use super::shown::{DayLine, DayList, DrawnLane, PlanDrawing, TimedStep, by_day, line};
 use crate::app::App;
 use crate::app::clash::{Clash, clashes};
 use crate::app::days::{days_after, instant_of};
@@ -37,6 +37,8 @@ struct WeekPage {
     is_this_week: bool,
     has_hours: bool,
     drawing: Option<Drawing>,
+    /// What the drawing shows.
+    table: Vec<DayList>,
     /// What does not fit together any more.
     conflicts: Vec<String>,
     days: Vec<WeekDay>,
@@ -196,14 +198,16 @@ fn openings_of(
         .collect()
 }
 
-fn lanes(steps: &[TimedStep], due: &DueDates) -> Vec<DrawnLane> {
+fn lanes(steps: &[TimedStep], ends: &Ends) -> Vec<DrawnLane> {
     let mut lanes: Vec<DrawnLane> = Vec::new();
     for step in steps {
         if lanes.iter().all(|lane| lane.project != step.project) {
+            let (ready, due) = ends.get(&step.project).copied().unwrap_or_default();
             lanes.push(DrawnLane {
                 project: step.project,
                 name: format!("{} ({})", step.project_name, step.member_name),
-                due: due.get(&step.project).copied(),
+                ready,
+                due,
             });
         }
     }
@@ -293,20 +297,22 @@ impl Week {
     }
 }
 
-async fn due_dates(app: &App, steps: &[TimedStep], zone: &TimeZone) -> Result<DueDates, Error> {
+/// The end of each project's last step, which may lie in a later week, and of its due day.
+type Ends = BTreeMap<ProjectId, (Option<Timestamp>, Option<Timestamp>)>;
+
+async fn ends(app: &App, steps: &[TimedStep], zone: &TimeZone) -> Result<Ends, Error> {
     let here: BTreeSet<ProjectId> = steps.iter().map(|step| step.project).collect();
-    let mut due = DueDates::new();
+    let mut ends = Ends::new();
     for id in here {
         let known = project::find(app.store.read(), id).await?;
         let is_open = |known: &Project| known.ended_at.is_none() && known.stage < Stage::Ready;
-        if let Some(day) = known.filter(is_open).and_then(|known| known.about.due_day) {
-            due.insert(id, instant_of(day, 1440, zone));
-        }
+        let due = known.filter(is_open).and_then(|known| known.about.due_day);
+        let bookings = booking::list_of_project(app.store.read(), id).await?;
+        let ready = bookings.iter().map(|known| known.to).max();
+        ends.insert(id, (ready, due.map(|day| instant_of(day, 1440, zone))));
     }
-    Ok(due)
+    Ok(ends)
 }
-
-type DueDates = BTreeMap<ProjectId, Timestamp>;
 
 pub(super) async fn show(
     State(app): State<App>,
@@ -333,7 +339,7 @@ pub(super) async fn show(
         .map(|used| used.used.clone())
         .collect();
     let lengths = shell.lengths();
-    let lanes = lanes(&steps, &due_dates(&app, &steps, &ground.time.zone).await?);
+    let lanes = lanes(&steps, &ends(&app, &steps, &ground.time.zone).await?);
     let title = title(week.monday);
     let drawing = PlanDrawing {
         prefix: "week",
@@ -375,6 +381,7 @@ pub(super) async fn show(
         is_this_week: week.monday == monday(today),
         has_hours: !ground.hours.weekly.is_empty() || !ground.hours.extra.is_empty(),
         drawing: (!lanes.is_empty()).then(|| drawing.draw()),
+        table: by_day(&steps, &ground.resources, &ground.time),
         conflicts: week.conflicts(),
         days,
         title,
