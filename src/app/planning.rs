@@ -16,8 +16,8 @@ use super::project::{self as projects, ProjectError};
 use super::stage::stage_after;
 use crate::calc::schedule::{Weight, Window};
 use crate::calc::work::{
-    AtWork, ClampLoad, Given, Job, Lends, Lent, Needs, Opening, Planning, Practice, Presence,
-    Station, Step, StepKind, Use, clamp_loads,
+    After, AtWork, ClampLoad, Given, Job, Lends, Lent, Needs, Opening, Planning, Practice,
+    Presence, Station, Step, StepKind, Use, clamp_loads,
 };
 use crate::store::booking::{self, Booking, BookingState};
 use crate::store::project::{Project, Stage};
@@ -343,6 +343,14 @@ impl Ground {
                 prefer.push((step.key.clone(), minute_of(booking.from)));
             }
         }
+        for step in &mut steps {
+            let began = booked(&step.key).filter(|known| known.state != BookingState::Planned);
+            if let Some(began) = began {
+                let from = minute_of(began.from);
+                step.after
+                    .retain(|after| kept_its_wait(after, from, &given));
+            }
+        }
         let due = project.about.due_day.map(|due| {
             (
                 minute_of(instant_of(due, 1440, &self.hours.zone)),
@@ -443,6 +451,16 @@ impl Ground {
         open.filter(|step| step.kind == StepKind::GlueUp && step.panel.is_some())
             .count()
     }
+}
+
+/// Whether a step that began at `from` waited as it should for what stays too. What did not, such as clamps that came off
+/// early, is as it is and stands in the way of no plan.
+fn kept_its_wait(after: &After, from: WallMinute, given: &[Given]) -> bool {
+    let earlier = given.iter().find(|given| given.key == after.key);
+    earlier.is_some_and(|earlier| {
+        let gap = from - earlier.to;
+        gap >= after.min_gap && after.max_gap.is_none_or(|most| gap <= most)
+    })
 }
 
 /// A load's text: project and step of each panel.

@@ -180,11 +180,36 @@ async fn what_cannot_be_planned_at_all_says_why() {
     let why = refused.one("[role=alert]");
     assert!(why.starts_with("There is no way to plan this."), "{why}");
     assert!(why.contains("of which there are 1"), "{why}");
+    assert!(why.contains("“glue up” of “Board”"), "{why}");
     assert!(
         why.contains("clamps that reach") && !why.contains("mm or more"),
         "in the reader's inches: {why}"
     );
     assert!(why.contains("What would help:"), "{why}");
+
+    let short = TestApp::new().await;
+    opened(&short, 20).await;
+    let browser = short.member("Ada").await;
+    let project = board(&browser, "Board").await;
+    let by = By {
+        member: None,
+        at: short.app.clock.now(),
+    };
+    let closed = ClosedDays {
+        from_day: "2027-03-04".parse().unwrap(),
+        to_day: "2028-12-31".parse().unwrap(),
+        reason: "floor".to_owned(),
+    };
+    let mut db = short.app.store.begin().await.unwrap();
+    opening::create_closure(&mut db, by, &closed).await.unwrap();
+    db.commit().await.unwrap();
+    let refused = browser.post(&format!("{project}/plan"), &[]).await;
+    let why = refused.one("[role=alert]");
+    assert_eq!(
+        why,
+        "There is no way to plan this. The steps “cure” of “Board” and “hand over” of “Board” cannot all keep their \
+         gaps, calendars and given starts between Mon 1 Mar, 08:01 and Sun 29 Aug, 00:00."
+    );
 
     let closed = TestApp::new().await;
     let browser = closed.member("Ada").await;

@@ -277,6 +277,32 @@ async fn what_runs_was_done_or_is_pinned_stays_when_it_is_planned_again() {
 }
 
 #[tokio::test]
+async fn a_coat_that_is_on_can_be_supposed_away_without_harm() {
+    let (bench, _) = workshop(20).await;
+    let id = bench.project(bench.ada, 6).await;
+    let (proposal, _) = propose(&bench, &[id]).await;
+    accept(&bench, proposal).await.unwrap();
+    for key in ["coat-2", "cure"] {
+        let known = step(&bench, id, key).await;
+        let now = bench.app.clock.now().as_second();
+        bench.app.clock.advance(known.from.as_second() - now);
+        let mut db = bench.app.store.begin().await.unwrap();
+        bookings::begin(&mut db, bench.by(), known.id, known.version)
+            .await
+            .unwrap();
+        db.commit().await.unwrap();
+    }
+    let suppose = Suppose {
+        fewer_coats: [(id, 1)].into(),
+        ..Suppose::default()
+    };
+    let what_if = dates::what_if(&bench.app, bench.by(), &[id], &suppose, TIME)
+        .await
+        .unwrap();
+    assert_eq!(what_if.now, what_if.then);
+}
+
+#[tokio::test]
 async fn a_booking_moves_only_to_where_it_can_be() {
     let (bench, _) = workshop(20).await;
     let id = bench.project(bench.ada, 6).await;

@@ -75,7 +75,8 @@ fn answer(found: &WhatIf, supposed: &[String], time: &LocalTime) -> Option<WhatI
 }
 
 /// Trouble beside which the rest of the page still says something.
-fn kept<T>(
+async fn kept<T>(
+    app: &App,
     result: Result<T, PlanError>,
     lengths: LengthFormat,
     seen: &mut Option<Trouble>,
@@ -83,7 +84,7 @@ fn kept<T>(
     match result {
         Ok(found) => Ok(Some(found)),
         Err(error) => {
-            *seen = Some(trouble(error, lengths)?);
+            *seen = Some(trouble(app, error, lengths).await?);
             Ok(None)
         }
     }
@@ -117,16 +118,20 @@ pub(super) async fn show(
     let lengths = shell.lengths();
     let mut trouble = None;
     let earliest = kept(
+        &app,
         dates::earliest(&app, by, id, TIME).await,
         lengths,
         &mut trouble,
-    )?;
+    )
+    .await?;
     let by_day = by_day.flatten().or(due);
     let latest = match by_day.filter(|day| *day >= time.today() && earliest.is_some()) {
         None => None,
         Some(day) => {
             let found = dates::latest_start(&app, by, id, day, TIME).await;
-            kept(found, lengths, &mut trouble)?.map(|found| (day, found))
+            kept(&app, found, lengths, &mut trouble)
+                .await?
+                .map(|found| (day, found))
         }
     };
     let asked = supposed.as_ref().filter(|asked| !asked.words.is_empty());
@@ -134,7 +139,9 @@ pub(super) async fn show(
         None => None,
         Some(asked) => {
             let found = dates::what_if(&app, by, &[id], &asked.suppose, TIME).await;
-            kept(found, lengths, &mut trouble)?.and_then(|found| answer(&found, &asked.words, time))
+            kept(&app, found, lengths, &mut trouble)
+                .await?
+                .and_then(|found| answer(&found, &asked.words, time))
         }
     };
     let shown = DatesPage {

@@ -442,7 +442,7 @@ pub(super) async fn propose(
             Ok(see_other(format!("/projects/{id}/plan?proposal={proposal}")).response(&app))
         }
         Err(error) => {
-            let trouble = trouble(error, shell.lengths())?;
+            let trouble = trouble(&app, error, shell.lengths()).await?;
             plan_page(&app, shell, &member, id, &NOTHING, Some(trouble)).await
         }
     }
@@ -482,7 +482,7 @@ pub(super) async fn accept(
         }
         Err(error) => {
             drop(db);
-            let trouble = trouble(error, shell.lengths())?;
+            let trouble = trouble(&app, error, shell.lengths()).await?;
             plan_page(&app, shell, &member, id, &NOTHING, Some(trouble)).await
         }
     }

@@ -296,7 +296,7 @@ pub(super) async fn suppose(
             page(&shown)
         }
         Err(error) => {
-            let trouble = trouble(error, shell.lengths())?;
+            let trouble = trouble(&app, error, shell.lengths()).await?;
             page(&choose_page(&app, shell, typed, Some(trouble)).await?)
         }
     }
@@ -315,7 +315,7 @@ pub(super) async fn propose(
     match plan::propose(&app, by, steward.0.member.id, &ids, time, |_| ()).await {
         Ok((id, _)) => Ok(see_other(format!("/glue-ups/plan/{id}")).response(&app)),
         Err(error) => {
-            let trouble = trouble(error, shell.lengths())?;
+            let trouble = trouble(&app, error, shell.lengths()).await?;
             let page = choose_page(&app, shell, typed, Some(trouble)).await?;
             page_with(StatusCode::CONFLICT, &page)
         }
@@ -527,7 +527,7 @@ pub(super) async fn accept(
         Err(PlanError::AlreadyAccepted) => Ok(see_other("/glue-ups").response(&app)),
         Err(error) => {
             drop(db);
-            let trouble = trouble(error, shell.lengths())?;
+            let trouble = trouble(&app, error, shell.lengths()).await?;
             let page = proposed_page(&app, shell, id, Some(trouble)).await?;
             page_with(StatusCode::CONFLICT, &page)
         }

@@ -1,11 +1,16 @@
 //! Why there is no plan, in words, and why a step is not earlier.
 
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+
+use crate::app::App;
 use crate::app::plan::PlanError;
-use crate::app::planning::GroundError;
+use crate::app::planning::{GroundError, instant, project_of};
 use crate::app::why::{Lent, UsedBy, WhyNot};
 use crate::calc::schedule::Conflict;
-use crate::store::ProjectId;
-use crate::units::{Length, LengthFormat};
+use crate::store::{ProjectId, project};
+use crate::units::{Length, LengthFormat, WallMinute};
 use crate::web::Error;
 use crate::web::local_time::LocalTime;
 use crate::web::pages::projects::project_error;
@@ -18,12 +23,32 @@ pub(in crate::web) struct Trouble {
 }
 
 /// Trouble that a page shows in place; everything else is an error of its own.
-pub(in crate::web) fn trouble(error: PlanError, lengths: LengthFormat) -> Result<Trouble, Error> {
+pub(in crate::web) async fn trouble(
+    app: &App,
+    error: PlanError,
+    lengths: LengthFormat,
+) -> Result<Trouble, Error> {
     match error {
-        PlanError::NoSchedule(conflict) => Ok(Trouble {
-            title: "There is no way to plan this.".to_owned(),
-            reasons: conflict_words(&conflict, lengths),
-        }),
+        PlanError::NoSchedule(conflict) => {
+            let time = LocalTime::load(app).await?;
+            let mut names = BTreeMap::new();
+            for job in conflict.tasks.iter().flat_map(|task| jobs_of(task)) {
+                if let Some(id) = project_of(job)
+                    && let Some(known) = project::find(app.store.read(), id).await?
+                {
+                    names.insert(job.to_owned(), format!("“{}”", known.about.name));
+                }
+            }
+            let told = Told {
+                lengths,
+                project: &|job| names.get(job).cloned().unwrap_or_else(|| job.to_owned()),
+                time: &|at| time.moment(at),
+            };
+            Ok(Trouble {
+                title: "There is no way to plan this.".to_owned(),
+                reasons: told.conflict(&conflict),
+            })
+        }
         PlanError::NotFoundInTime => Ok(Trouble {
             title: "No plan was found in time.".to_owned(),
             reasons: vec!["It may still be possible: try again, or plan fewer projects at once.".to_owned()],
@@ -62,10 +87,15 @@ pub(in crate::web) fn plan_error(error: PlanError) -> Error {
         }
         PlanError::Ground(GroundError::Design(_, error)) => project_error(error),
         PlanError::Ground(GroundError::Store(error)) => error.into(),
-        PlanError::NoSchedule(conflict) => Error::Conflict(format!(
-            "There is no way to plan this. {}",
-            conflict_words(&conflict, LengthFormat::Millimetres).join(" ")
-        )),
+        PlanError::NoSchedule(conflict) => {
+            let told = Told {
+                lengths: LengthFormat::Millimetres,
+                project: &str::to_owned,
+                time: &|at| at.to_string(),
+            };
+            let reasons = told.conflict(&conflict).join(" ");
+            Error::Conflict(format!("There is no way to plan this. {reasons}"))
+        }
         PlanError::NotFoundInTime => Error::Conflict(
             "No plan was found in time, and none was shown to be impossible. Give it more seconds."
                 .into(),
@@ -101,38 +131,107 @@ fn resource_words(resource: &str, lengths: LengthFormat) -> String {
 /// How plans call clamps in conflicts, before their reach.
 const CLAMPS: &str = "clamps that reach ";
 
-/// The reasons of a conflict, without the quotes of ids, and what would cure it where that can be said.
-fn conflict_words(conflict: &Conflict, lengths: LengthFormat) -> Vec<String> {
-    let mut said: Vec<String> = conflict
-        .reasons
-        .iter()
-        .map(|reason| {
-            let mut words = reason.clone();
-            for task in &conflict.tasks {
-                let (job, step) = task.split_once(' ').unwrap_or(("", task));
-                let name = format!("“{}” of {job}", step.replace('-', " "));
-                words = words.replace(&format!("{task:?}"), &name);
-            }
-            for resource in &conflict.resources {
-                words = words.replace(&format!("{resource:?}"), &resource_words(resource, lengths));
-            }
-            words
-                .replace(&format!(" of {CLAMPS}"), &format!(" {CLAMPS}"))
-                .replace("Task “", "The step “")
-                .replace("Tasks “", "The steps “")
-        })
-        .collect();
-    if conflict
-        .resources
-        .iter()
-        .any(|resource| resource.starts_with(CLAMPS))
-    {
-        said.push(
-            "What would help: a narrower or shorter panel, or more, longer or stronger clamps. Workshop lists those that there are; a steward can add some."
-                .to_owned(),
-        );
+/// How a conflict is told to its reader.
+struct Told<'a> {
+    lengths: LengthFormat,
+    /// What a job is called.
+    project: &'a dyn Fn(&str) -> String,
+    time: &'a dyn Fn(Timestamp) -> String,
+}
+
+/// Words of a schedule's request that mean nothing to whoever reads a plan.
+const PLAIN: [(&str, &str); 8] = [
+    (
+        "`from` and `to`",
+        "now and the end of the time that is planned",
+    ),
+    ("from `from` to `to`", "in the time that is planned"),
+    (
+        "`busy` and the tasks with `at` use",
+        "what is booked already uses",
+    ),
+    (
+        "; the `max_gap` is below the `min_gap`",
+        ", which cannot be",
+    ),
+    ("Task “", "The step “"),
+    ("Tasks “", "The steps “"),
+    ("no window of \"shop", "no opening of \"shop"),
+    (
+        "no window of \"machines",
+        "no opening with machines of \"machines",
+    ),
+];
+
+impl Told<'_> {
+    /// The reasons of a conflict, without the quotes of ids, and what would cure it where that can be said.
+    fn conflict(&self, conflict: &Conflict) -> Vec<String> {
+        let reasons = conflict.reasons.iter();
+        let mut said: Vec<String> = reasons
+            .map(|reason| self.reason(reason, conflict))
+            .collect();
+        if conflict
+            .resources
+            .iter()
+            .any(|resource| resource.starts_with(CLAMPS))
+        {
+            said.push(
+                "What would help: a narrower or shorter panel, or more, longer or stronger clamps. Workshop lists those that there are; a steward can add some."
+                    .to_owned(),
+            );
+        }
+        said
     }
-    said
+
+    fn reason(&self, reason: &str, conflict: &Conflict) -> String {
+        let mut words = reason.to_owned();
+        for task in &conflict.tasks {
+            words = words.replace(&format!("{task:?}"), &self.steps(task));
+        }
+        for resource in &conflict.resources {
+            let known = resource_words(resource, self.lengths);
+            words = words.replace(&format!("{resource:?}"), &known);
+        }
+        words = words.replace(&format!(" of {CLAMPS}"), &format!(" {CLAMPS}"));
+        for (technical, plain) in PLAIN {
+            words = words.replace(technical, plain);
+        }
+        // Calendars have names that nobody gave them.
+        if let Some((before, rest)) = words.split_once(" of \"")
+            && let Some((_, after)) = rest.split_once('"')
+        {
+            words = format!("{before}{after}");
+        }
+        let told: Vec<String> = words.split(' ').map(|word| self.moment(word)).collect();
+        told.join(" ")
+    }
+
+    /// The step of a task, or the steps of a clamp load, with whose they are.
+    fn steps(&self, task: &str) -> String {
+        let steps: Vec<String> = task
+            .split(" with ")
+            .map(|step| {
+                let (job, key) = step.split_once(' ').unwrap_or(("", step));
+                format!("“{}” of {}", key.replace('-', " "), (self.project)(job))
+            })
+            .collect();
+        words::listed(&steps)
+    }
+
+    /// A word, or the moment that it stands for.
+    fn moment(&self, word: &str) -> String {
+        let bare = word.trim_end_matches(['.', ',']);
+        match WallMinute::parse(bare) {
+            Some(at) => format!("{}{}", (self.time)(instant(at)), &word[bare.len()..]),
+            None => word.to_owned(),
+        }
+    }
+}
+
+/// The jobs whose steps a task holds.
+fn jobs_of(task: &str) -> impl Iterator<Item = &str> {
+    task.split(" with ")
+        .filter_map(|step| Some(step.split_once(' ')?.0))
 }
 
 fn user_words(user: &UsedBy, own: ProjectId) -> String {
