@@ -77,8 +77,9 @@ fn solved(problem: &Problem, seconds: f64) -> (Run<Outcome>, f64) {
 }
 
 fn read(body: &[u8]) -> Problem {
-    let (request, _) = parse(body).unwrap_or_else(|problem| panic!("{problem:?}"));
-    Problem::new(request).unwrap_or_else(|flaws| panic!("{flaws:?}"))
+    parse(body)
+        .unwrap_or_else(|problem| panic!("{problem:?}"))
+        .0
 }
 
 /// Between the value and its bound, in per cent of the value; infinite where an earlier goal is open.

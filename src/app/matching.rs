@@ -4,7 +4,7 @@
 //! the project, together with what it was made for, so that a claim can tell whether it still
 //! stands.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::str::FromStr;
 use std::sync::atomic::Ordering;
@@ -18,10 +18,11 @@ use crate::calc::budget::Budget;
 use crate::calc::matching::{
     self, Board, Bound, Layout, NetWood, Outcome, Piece, Problem, Progress, Request, Stretch, Strip,
 };
+use crate::store::bin::{self, Bin};
 use crate::store::offcut::Offcut;
 use crate::store::project::{FoundMatch, Project, WantedStrip};
 use crate::store::{
-    self, By, ProjectId, Refusal, change, layout, lumber, offcut, project, workshop,
+    self, BinId, By, ProjectId, Refusal, change, layout, lumber, offcut, project, workshop,
 };
 use crate::units::{Money, Volume};
 use crate::wire::kept_match::{KeptMatch, Unreadable};
@@ -131,11 +132,8 @@ impl FromStr for StripName {
     }
 }
 
-/// A free piece as the matching problem wants it; its id is its tag. Of equally good pieces those
-/// that came in an earlier month go first.
+/// A free piece as the matching problem wants it; its id is its tag.
 pub(super) fn piece_of(offcut: &Offcut, pieces: u32) -> Piece {
-    const MONTH_SECONDS: i64 = 30 * 86_400;
-    let month = offcut.added_at.as_second().div_euclid(MONTH_SECONDS);
     Piece {
         id: offcut.tag.clone(),
         species: offcut.species.clone(),
@@ -153,7 +151,24 @@ pub(super) fn piece_of(offcut: &Offcut, pieces: u32) -> Piece {
             .collect(),
         square_ends: offcut.square_ends,
         straight_edges: offcut.straight_edges,
-        preference: u32::try_from(month).unwrap_or(0),
+        preference: 0,
+    }
+}
+
+/// Of equally good pieces those go first that came in an earlier month; of these the ones from the bin that holds
+/// least, so that it becomes empty.
+fn prefer(free: &[Offcut], bins: &[Bin], stock: &mut [Piece]) {
+    const MONTH_SECONDS: i64 = 30 * 86_400;
+    let pieces_in: BTreeMap<BinId, i64> = bins.iter().map(|bin| (bin.id, bin.pieces)).collect();
+    let order_of = |offcut: &Offcut| {
+        let month = offcut.added_at.as_second().div_euclid(MONTH_SECONDS);
+        let in_bin = offcut.bin.and_then(|bin| pieces_in.get(&bin));
+        (month, in_bin.copied(), offcut.bin)
+    };
+    let orders: BTreeSet<_> = free.iter().map(order_of).collect();
+    let ranks: BTreeMap<_, u32> = orders.into_iter().zip(0..).collect();
+    for (offcut, piece) in free.iter().zip(stock) {
+        piece.preference = ranks.get(&order_of(offcut)).copied().unwrap_or(0);
     }
 }
 
@@ -220,10 +235,11 @@ pub async fn request_for(
     species.sort_unstable();
     species.dedup();
     let free = offcut::list_free(&mut *db, &species).await?;
-    let stock: Vec<Piece> = free
+    let mut stock: Vec<Piece> = free
         .iter()
         .map(|offcut| piece_of(offcut, offcut.free()))
         .collect();
+    prefer(&free, &bin::list(&mut *db).await?, &mut stock);
     let buy = lumber::list(&mut *db)
         .await?
         .into_iter()

@@ -119,8 +119,9 @@ impl KeptMatch {
     pub fn parse(text: &str) -> Result<KeptMatch, Unreadable> {
         let value: Value =
             serde_json::from_str(text).map_err(|error| Unreadable(error.to_string()))?;
-        let (request, _) = parse(value["made_for"].to_string().as_bytes())
+        let (problem, _) = parse(value["made_for"].to_string().as_bytes())
             .map_err(|problem| Unreadable(problem.detail))?;
+        let request = problem.into_request();
         let answer = &value["answer"];
         let lost = || Unreadable("the answer is not whole".to_owned());
         let outcome = read_outcome(answer, &request.shop).ok_or_else(lost)?;
@@ -169,8 +170,9 @@ impl KeptLayout {
     pub fn parse(text: &str) -> Result<KeptLayout, Unreadable> {
         let value: Value =
             serde_json::from_str(text).map_err(|error| Unreadable(error.to_string()))?;
-        let (request, _) = parse(value["made_for"].to_string().as_bytes())
+        let (problem, _) = parse(value["made_for"].to_string().as_bytes())
             .map_err(|problem| Unreadable(problem.detail))?;
+        let request = problem.into_request();
         let lost = || Unreadable("the layout is not whole".to_owned());
         let layout = read_layout(&value["layout"]).ok_or_else(lost)?;
         let piece = request.buy.into_iter().next().ok_or_else(lost)?;

@@ -36,8 +36,7 @@ pub fn answer<'a>(
     budget: impl FnOnce(Limits) -> Budget<'a>,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Response, Problem> {
-    let (request, limits) = parse(body)?;
-    let problem = matching::Problem::new(request).map_err(wrong_content)?;
+    let (problem, limits) = parse(body)?;
     let budget = budget(limits);
     let outcome = matching::solve(&problem, &budget, progress);
     if let Err(violations) = matching::check(problem.request(), &outcome) {
@@ -56,18 +55,9 @@ pub fn answer<'a>(
     Ok(Response::new(&outcome, budget.elapsed()))
 }
 
-/// Reads a request and its limits.
-pub fn parse(body: &[u8]) -> Result<(Request, Limits), Problem> {
+/// Reads a request and its limits; the error lists every flaw.
+pub fn parse(body: &[u8]) -> Result<(matching::Problem, Limits), Problem> {
     read(body, request)
-}
-
-/// The flaws of a request that could be read, by JSON Pointer.
-pub fn wrong_content(flaws: Vec<Flaw>) -> Problem {
-    let errors = flaws.into_iter().map(|flaw| FieldError {
-        pointer: pointer(&flaw.path),
-        detail: flaw.detail,
-    });
-    Problem::wrong_content(errors.collect())
 }
 
 fn pointer(path: &[Step]) -> String {
@@ -89,19 +79,31 @@ const SIZES: [&str; 7] = [
     "square_ends",
 ];
 
-fn request(body: Node<'_>) -> Option<(Request, Limits)> {
-    let body = body.object(&["stock", "buy", "strips", "shop", "limits"])?;
-    let stock = body.required("stock", |field| field.list_of_at_most(MAX_ENTRIES, piece));
-    let buy = match body.field("buy") {
-        Some(field) => field.list_of_at_most(MAX_ENTRIES, board),
+/// Stands in for a length that could not be read.
+const SOME_LENGTH: Length = Length::from_mm(1);
+const NO_STRETCH: Stretch = Stretch {
+    from: Length::ZERO,
+    to: Length::ZERO,
+};
+
+/// For what could not be read something right stands in, so that the flaws of all the rest are found too.
+fn request(body: Node<'_>) -> Option<(matching::Problem, Limits)> {
+    let object = body.object(&["stock", "buy", "strips", "shop", "limits"])?;
+    let stock = object.required("stock", |field| {
+        field.list_of_at_most(MAX_ENTRIES, |node| Some(piece(&node)))
+    });
+    let buy = match object.field("buy") {
+        Some(field) => field.list_of_at_most(MAX_ENTRIES, |node| Some(board(&node))),
         None => Some(Vec::new()),
     };
-    let strips = body.required("strips", |field| field.list_of_at_most(MAX_KINDS, strip));
-    let shop = match body.field("shop") {
+    let strips = object.required("strips", |field| {
+        field.list_of_at_most(MAX_KINDS, |node| Some(strip(&node)))
+    });
+    let shop = match object.field("shop") {
         Some(field) => shop(field),
         None => Some(Shop::default()),
     };
-    let limits = match body.field("limits") {
+    let limits = match object.field("limits") {
         Some(field) => limits(field),
         None => Some(Limits {
             time: DEFAULT_TIME,
@@ -109,12 +111,21 @@ fn request(body: Node<'_>) -> Option<(Request, Limits)> {
         }),
     };
     let request = Request {
-        stock: stock?,
-        buy: buy?,
-        strips: strips?,
-        shop: shop?,
+        stock: stock.unwrap_or_default(),
+        buy: buy.unwrap_or_default(),
+        strips: strips.unwrap_or_default(),
+        shop: shop.unwrap_or_default(),
     };
-    Some((request, limits?))
+    match matching::Problem::new(request) {
+        Ok(problem) => Some((problem, limits?)),
+        Err(flaws) => {
+            for Flaw { path, detail } in flaws {
+                let pointer = pointer(&path);
+                body.note(FieldError { pointer, detail });
+            }
+            None
+        }
+    }
 }
 
 /// The field `name` read by `read`, or `default` where it is left out; `None` if it is wrong.
@@ -135,58 +146,73 @@ fn whole_count(field: Node<'_>) -> Option<u32> {
     u32::try_from(count).ok()
 }
 
-fn piece(node: Node<'_>) -> Option<Piece> {
+fn piece(node: &Node<'_>) -> Piece {
     let known = [&SIZES[..], &["straight_edges", "count"]].concat();
-    let object = node.object(&known)?;
-    let count = or_default(&object, "count", 1, whole_count);
-    let board = sizes(&object, Some(Money::ZERO))?;
-    Some(Piece {
+    let object = node.object(&known);
+    let count = object.as_ref();
+    let count = count.and_then(|object| or_default(object, "count", 1, whole_count));
+    let board = sizes(node, object.as_ref(), Money::ZERO);
+    Piece {
         id: board.id,
         species: board.species,
         length: board.length,
         width: board.width,
         thickness: board.thickness,
-        count: count?,
+        count: count.unwrap_or(1),
         unusable: board.unusable,
         square_ends: board.square_ends,
         straight_edges: board.straight_edges,
         preference: 0,
-    })
+    }
 }
 
-fn board(node: Node<'_>) -> Option<Board> {
+fn board(node: &Node<'_>) -> Board {
     let known = [&SIZES[..], &["straight_edges", "price"]].concat();
-    let object = node.object(&known)?;
-    let price = object.required("price", |field| field.money());
-    sizes(&object, price)
+    let object = node.object(&known);
+    let price = object.as_ref();
+    let price = price.and_then(|object| object.required("price", |field| field.money()));
+    sizes(node, object.as_ref(), price.unwrap_or(Money::ZERO))
 }
 
 /// What pieces and boards have in common; `price` has been read already.
-fn sizes(object: &Object<'_>, price: Option<Money>) -> Option<Board> {
-    let id = object.required("id", |field| field.text());
-    let species = object.required("species", |field| field.text());
-    let length = object.required("length", |field| field.positive_length());
-    let width = object.required("width", |field| field.positive_length());
-    let thickness = object.required("thickness", |field| field.positive_length());
-    let unusable = or_default(object, "unusable", Vec::new(), |field| {
-        field.list_of_at_most(MAX_DETAILS, stretch)
+fn sizes(node: &Node<'_>, object: Option<&Object<'_>>, price: Money) -> Board {
+    let length = |name: &str| {
+        let length =
+            object.and_then(|object| object.required(name, |field| field.positive_length()));
+        length.unwrap_or(SOME_LENGTH)
+    };
+    let boolean = |name: &str| {
+        let is = object.and_then(|object| or_default(object, name, false, |field| field.boolean()));
+        is.unwrap_or(false)
+    };
+    let unusable = object.and_then(|object| {
+        or_default(object, "unusable", Vec::new(), |field| {
+            field.list_of_at_most(MAX_DETAILS, |node| {
+                Some(stretch(&node).unwrap_or(NO_STRETCH))
+            })
+        })
     });
-    let square_ends = or_default(object, "square_ends", false, |field| field.boolean());
-    let straight_edges = or_default(object, "straight_edges", false, |field| field.boolean());
-    Some(Board {
-        id: id?.to_owned(),
-        species: species?.to_owned(),
-        length: length?,
-        width: width?,
-        thickness: thickness?,
-        unusable: unusable?,
-        square_ends: square_ends?,
-        straight_edges: straight_edges?,
-        price: price?,
-    })
+    let species = object.and_then(|object| object.required("species", |field| field.text()));
+    Board {
+        id: id(node, object),
+        species: species.unwrap_or("?").to_owned(),
+        length: length("length"),
+        width: length("width"),
+        thickness: length("thickness"),
+        unusable: unusable.unwrap_or_default(),
+        square_ends: boolean("square_ends"),
+        straight_edges: boolean("straight_edges"),
+        price,
+    }
 }
 
-fn stretch(node: Node<'_>) -> Option<Stretch> {
+/// The id; its place stands in for it.
+fn id(node: &Node<'_>, object: Option<&Object<'_>>) -> String {
+    let id = object.and_then(|object| object.required("id", |field| field.text()));
+    id.map_or_else(|| format!("\0{}", node.pointer()), str::to_owned)
+}
+
+fn stretch(node: &Node<'_>) -> Option<Stretch> {
     let object = node.object(&["from", "to"])?;
     let from = object.required("from", |field| field.length());
     let to = object.required("to", |field| field.length());
@@ -196,24 +222,34 @@ fn stretch(node: Node<'_>) -> Option<Stretch> {
     })
 }
 
-fn strip(node: Node<'_>) -> Option<Strip> {
-    let object = node.object(&["id", "species", "count", "length", "sections"])?;
-    let id = object.required("id", |field| field.text());
-    let species = object.required("species", |field| {
-        field.list_of_at_most(MAX_DETAILS, |item| item.text())
+fn strip(node: &Node<'_>) -> Strip {
+    let object = node.object(&["id", "species", "count", "length", "sections"]);
+    let object = object.as_ref();
+    let species = object.and_then(|object| {
+        object.required("species", |field| {
+            field.list_of_at_most(MAX_DETAILS, |item| item.text())
+        })
     });
-    let count = or_default(&object, "count", 1, whole_count);
-    let length = object.required("length", |field| field.positive_length());
-    let sections = object.required("sections", |field| {
-        field.list_of_at_most(MAX_DETAILS, section)
+    let count = object.and_then(|object| or_default(object, "count", 1, whole_count));
+    let length =
+        object.and_then(|object| object.required("length", |field| field.positive_length()));
+    let sections = object.and_then(|object| {
+        object.required("sections", |field| {
+            field.list_of_at_most(MAX_DETAILS, section)
+        })
     });
-    Some(Strip {
-        id: id?.to_owned(),
-        species: species?.into_iter().map(str::to_owned).collect(),
-        count: count?,
-        length: length?,
-        sections: sections?,
-    })
+    let some_section = Section {
+        rip: SOME_LENGTH,
+        thickness: SOME_LENGTH,
+    };
+    let species = species.unwrap_or_else(|| vec!["?"]);
+    Strip {
+        id: id(node, object),
+        species: species.into_iter().map(str::to_owned).collect(),
+        count: count.unwrap_or(1),
+        length: length.unwrap_or(SOME_LENGTH),
+        sections: sections.unwrap_or_else(|| vec![some_section]),
+    }
 }
 
 fn section(node: Node<'_>) -> Option<Section> {

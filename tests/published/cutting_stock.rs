@@ -129,10 +129,10 @@ fn published_optima_are_neither_beaten_nor_excluded() {
         let fields: Vec<&str> = row.split(',').collect();
         let optimum: i64 = fields[4].parse().expect("the optimum");
         let body = std::fs::read(folder.join(format!("{}.json", fields[0]))).expect("the request");
-        let (request, _) = wire::matching::parse(&body).expect("a request");
+        let (problem, _) = wire::matching::parse(&body).expect("a request");
         let begun = Instant::now();
         let budget = Budget::until(Duration::from_millis(400), move || begun.elapsed());
-        let outcome = solved(&request, &budget);
+        let outcome = solved(problem.request(), &budget);
         let is_beaten = outcome.uncovered.is_empty() && outcome.spend.cents() < 100 * optimum;
         assert!(!is_beaten, "{}", fields[0]);
         assert!(

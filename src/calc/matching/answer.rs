@@ -9,6 +9,7 @@ use super::model::Part;
 use super::outcome::{Bound, NetWood, Outcome, Statistics, Uncovered};
 use super::request::{Request, Stock};
 use super::search::Search;
+use super::ties;
 use crate::units::{Money, Volume};
 
 /// The outcome of the answers of all parts, bounds aside.
@@ -17,10 +18,11 @@ pub(super) fn outcome(request: &Request, searches: &[Search<'_>]) -> Outcome {
     let mut layouts: BTreeMap<(usize, Vec<super::layout::Part>), u32> = BTreeMap::new();
     let mut missing: Vec<u32> = request.strips.iter().map(|strip| strip.count).collect();
     let mut statistics = Statistics::default();
+    let preference: Vec<u32> = pieces.iter().map(|piece| piece.preference).collect();
     for search in searches {
         name(
             search.part,
-            &search.answer,
+            &ties::settled(search.part, &search.answer, &preference),
             request,
             &mut layouts,
             &mut missing,

@@ -3,11 +3,14 @@
 //! A layout is cut in three levels, and each level is one visit to a saw for all pieces together: first every piece is
 //! crosscut into sections, then sections are ripped, then rips are crosscut into strips. The three visits
 //! never wait for each other's results the other way round, so within a visit all cuts of one setting can be made one
-//! after the other, and a visit needs as many settings as there are different sizes. That is the fewest there can be. In each
-//! visit the largest setting comes first, so that what is in the hands stays long and wide as long as it can, and the
-//! smallest parts are cut last, when they can be held by what is left beside them.
+//! after the other, and a visit needs as many settings as there are different sizes. That is the fewest there can be for these
+//! layouts; `ties` chooses layouts that need few. In each
+//! visit the largest setting comes first, and the longest piece of each setting, so that what is in the hands stays long
+//! and wide as long as it can, and the smallest parts are cut last, when they can be held by what is left beside them.
 //!
 //! What is left over is not cut to a size: it is what remains after the last cut.
+
+use std::collections::BTreeSet;
 
 use super::layout::{Content, Direction, Layout, Part};
 use super::request::{Shop, Stock};
@@ -27,7 +30,7 @@ pub struct Visit {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Setting {
     pub size: Length,
-    /// In the order of the layouts.
+    /// The longest first; of equally long ones in the order of the layouts.
     pub cuts: Vec<Cut>,
 }
 
@@ -62,9 +65,45 @@ pub fn cut_order(layouts: &[(&Layout, Stock<'_>)], shop: &Shop) -> Vec<Visit> {
         visit
             .settings
             .sort_by_key(|setting| std::cmp::Reverse(setting.size));
+        for setting in &mut visit.settings {
+            setting
+                .cuts
+                .sort_by_key(|cut| (std::cmp::Reverse(cut.held), cut.layout));
+        }
     }
     visits.retain(|visit| !visit.settings.is_empty());
     visits
+}
+
+/// What the cuts of one layout ask of the saws.
+pub(super) struct Marks {
+    /// Level and size of each setting.
+    pub settings: BTreeSet<(usize, Length)>,
+    /// Parts that come from the rip saw.
+    pub rips: u32,
+}
+
+pub(super) fn marks(parts: &[Part]) -> Marks {
+    let mut marks = Marks {
+        settings: BTreeSet::new(),
+        rips: 0,
+    };
+    marks.collect(parts, 0);
+    marks
+}
+
+impl Marks {
+    fn collect(&mut self, parts: &[Part], level: usize) {
+        for part in parts {
+            if parts.len() > 1 && matters(part) {
+                self.settings.insert((level, part.size));
+                self.rips += u32::from(Direction::of_level(level) == Direction::Rip);
+            }
+            if let Content::Cut(inner) = &part.content {
+                self.collect(inner, level + 1);
+            }
+        }
+    }
 }
 
 /// Notes the cuts of one part list; `length` is how long what is cut lies along the grain.

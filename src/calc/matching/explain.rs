@@ -174,7 +174,7 @@ impl Lack<'_> {
             strip.length,
             " long and ",
             self.rip,
-            format!(" wide is used by other strips; the nearest is {id}.")
+            format!(" wide is used already; another one like {id} would do.")
         ]
     }
 }

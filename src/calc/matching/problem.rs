@@ -62,6 +62,10 @@ impl Problem {
     pub fn request(&self) -> &Request {
         &self.request
     }
+
+    pub fn into_request(self) -> Request {
+        self.request
+    }
 }
 
 #[derive(Default)]

@@ -180,7 +180,7 @@ impl StepKind {
                 Per::Piece,
                 Machine,
                 &[Station::TableSaw],
-                &["any machine", "ripping", "wood dust"],
+                &["any machine", "ripping", "crosscutting", "wood dust"],
             ),
             StepKind::DryFit => row(
                 "dry-fit",

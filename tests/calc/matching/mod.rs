@@ -2,6 +2,7 @@
 
 mod brute;
 mod milp;
+mod ties;
 
 use brute::{Random, brute_force, mm, small_request, worth};
 use scrapwright::calc::budget::Budget;
@@ -10,7 +11,7 @@ use scrapwright::calc::matching::{
 };
 use scrapwright::units::Length;
 
-fn solved(request: &Request) -> Outcome {
+pub fn solved(request: &Request) -> Outcome {
     solved_with(request, 1, 20_000)
 }
 
@@ -154,7 +155,7 @@ fn hundreds_of_small_strips_come_from_a_large_board() {
     assert_eq!(solved_with(&request, 1, 1).covered, 300);
 }
 
-fn dressed(id: &str, length: &str, width: &str) -> Piece {
+pub fn dressed(id: &str, length: &str, width: &str) -> Piece {
     let parse = |text: &str| Length::parse(text, None).expect("a length");
     Piece {
         id: id.to_owned(),
@@ -170,7 +171,7 @@ fn dressed(id: &str, length: &str, width: &str) -> Piece {
     }
 }
 
-fn wanted(count: u32, length: &str, rip: &str) -> Strip {
+pub fn wanted(count: u32, length: &str, rip: &str) -> Strip {
     let parse = |text: &str| Length::parse(text, None).expect("a length");
     Strip {
         id: "lath".to_owned(),

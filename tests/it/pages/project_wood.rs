@@ -336,6 +336,7 @@ async fn the_bench_sheet_has_cuts_clamps_and_cautions_where_they_belong() {
         "{fence:?}"
     );
     assert!(of("Mill and rip").contains("guard and spreader"));
+    assert!(of("Mill and rip").contains("Never use rip fence and mitre gauge together"));
     // What holds at every machine is said once, before the first step, and each step points to it.
     let text = sheet.text();
     assert_eq!(text.matches("Unplug the machine").count(), 1);
@@ -514,4 +515,25 @@ async fn two_designs_are_compared_and_several_projects_matched_together() {
             .one("p.kind .mark")
             .contains("claimed")
     );
+
+    // A piece that serves both is cut once: by the one; the other hears where its strips come from.
+    let mut said = (false, false);
+    for (project, other) in [("1", "Two of Ada (P2)"), ("2", "One of Ada (P1)")] {
+        let sheet = browser
+            .get(&format!("/projects/{project}/bench-sheet"))
+            .await;
+        let sheet = sheet.text();
+        let cuts = browser.get(&format!("/projects/{project}/cuts")).await;
+        let gives = sheet.contains("Also gives") && sheet.contains(&format!("for {other}"));
+        let takes = sheet.contains(&format!(
+            "Not to be cut here:</strong> it is cut for {other}"
+        ));
+        assert_eq!(gives, cuts.text().contains("Also gives"));
+        assert_eq!(
+            takes,
+            cuts.text().contains(&format!("it is cut for {other}"))
+        );
+        said = (said.0 || gives, said.1 || takes);
+    }
+    assert_eq!(said, (true, true));
 }

@@ -5,10 +5,11 @@ use scrapwright::app::cut::{self, CutError};
 use scrapwright::app::matching::{self, MatchError};
 use scrapwright::app::offcut::{self as pieces, BrokenClaims, OffcutError};
 use scrapwright::app::project::{self as projects, ProjectError};
+use scrapwright::store::bin::{self, NewBin};
 use scrapwright::store::claim::{self, ClaimState};
 use scrapwright::store::layout::{self, StoredLayout};
 use scrapwright::store::ledger;
-use scrapwright::store::offcut::{OffcutState, Search, Show};
+use scrapwright::store::offcut::{NewOffcut, OffcutState, Search, Show};
 use scrapwright::store::project::{self, Stage};
 use scrapwright::store::{self, ProjectId};
 use scrapwright::wire::kept_match::KeptLayout;
@@ -464,4 +465,42 @@ async fn a_due_date_in_the_past_and_a_blank_name_are_both_named() {
         flaws[1].detail,
         "is 2027-02-01; must be 2027-03-01 or later"
     );
+}
+
+/// The oldest goes first, then the one from the bin that becomes empty.
+#[tokio::test]
+async fn of_equal_pieces_the_older_goes_first_and_then_a_bin_is_emptied() {
+    const MONTHS: i64 = 100 * 86_400;
+    let bench = Bench::new().await;
+    let add = async |bin, name: &str| {
+        let piece = NewOffcut {
+            bin,
+            note: name.to_owned(),
+            ..bench.maple(inches(13, 1), inches(4, 1), 1)
+        };
+        bench.add(&piece).await
+    };
+    let mut db = bench.app.store.begin().await.unwrap();
+    let small = NewBin {
+        name: "B2".to_owned(),
+        place: String::new(),
+    };
+    let small = bin::create(&mut db, bench.by(), &small).await.unwrap();
+    db.commit().await.unwrap();
+    let full = bench.bin;
+    let old = add(full, "old").await;
+    bench.app.clock.advance(MONTHS);
+    for _ in 0..2 {
+        add(full, "of a full bin").await;
+    }
+    let alone = add(small, "alone in its bin").await;
+
+    let tag = async |id| bench.offcut(id).await.tag;
+    let project = bench.project(bench.ada, 2).await;
+    let found = find(&bench, project).await;
+    assert_eq!(found.outcome.layouts[0].stock, tag(old).await);
+    claim_match(&bench, project).await.unwrap();
+    let next = bench.project(bench.ada, 2).await;
+    let found = find(&bench, next).await;
+    assert_eq!(found.outcome.layouts[0].stock, tag(alone).await);
 }

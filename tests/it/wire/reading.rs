@@ -203,3 +203,36 @@ proptest! {
         prop_assert_eq!(wire::length::from_json(&json), Ok(length));
     }
 }
+
+/// A field that cannot be read hides no flaw that shows only when all fields are looked at together.
+#[test]
+fn a_match_request_lists_its_flaws_of_both_kinds() {
+    let body = br#"{
+        "stock": [
+            {"id": "A1", "species": "hard maple", "length": 600, "width": 80, "thickness": 20},
+            {"id": "A1", "species": "hard maple", "length": -1, "width": 80, "thickness": 20,
+             "unusable": [{"from": 50, "to": 2}, {"from": "x", "to": 60}]}],
+        "strips": [
+            {"id": "s", "species": ["hard maple"], "length": 300, "sections": [{"rip": 20, "thickness": 19}]},
+            {"id": "s", "species": [], "count": 0, "length": 300, "sections": []},
+            {"id": "t", "species": ["hard maple"], "count": 10000000, "length": 300,
+             "sections": [{"rip": 20, "thickness": 19}]}]
+    }"#;
+    let problem = wire::matching::parse(body).expect_err("nine flaws");
+    let mut places: Vec<&str> = pointers(&problem).into_iter().map(|flaw| flaw.0).collect();
+    places.sort_unstable();
+    assert_eq!(
+        places,
+        [
+            "/stock/1/id",
+            "/stock/1/length",
+            "/stock/1/unusable/0/to",
+            "/stock/1/unusable/1/from",
+            "/strips",
+            "/strips/1/count",
+            "/strips/1/id",
+            "/strips/1/sections",
+            "/strips/1/species",
+        ]
+    );
+}

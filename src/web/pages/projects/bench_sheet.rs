@@ -18,7 +18,7 @@ use crate::calc::matching::{Direction, Layout, Visit, cut_order};
 use crate::calc::work::{Step, StepKind};
 use crate::export::svg::{self, Drawing, Style};
 use crate::store::booking::{self};
-use crate::store::layout::{self, Source};
+use crate::store::layout::{self, Source, StoredLayout};
 use crate::store::{ProjectId, offcut, workshop};
 use crate::units::{Length, LengthFormat};
 use crate::web::{Error, Member, Path, Section, Shell, page, words};
@@ -158,7 +158,7 @@ pub(in crate::web) async fn as_json(
         })).collect::<Vec<_>>(),
         "pieces": sheet.layouts.iter().map(|layout| json!({
             "piece": layout.piece, "copies": layout.copies, "bin": layout.bin, "gives": layout.gives,
-            "goes_back": layout.kept,
+            "goes_back": layout.kept, "cut_by": layout.cut_by, "for_others": layout.for_others,
         })).collect::<Vec<_>>(),
         "steps": sheet.steps.iter().map(|step| json!({
             "name": step.name, "time": step.minutes, "booked": step.booked, "wait": step.wait,
@@ -217,18 +217,24 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
 
     let (kept, is_only_matched) = kept_layouts(&mut db, opened).await?;
     sheet.is_only_matched = is_only_matched && !kept.is_empty();
+    // What others cut is no cut of this project.
+    let is_own =
+        |stored: &Option<StoredLayout>| stored.as_ref().is_none_or(|stored| stored.project == id);
     let pairs: Vec<_> = kept
         .iter()
-        .map(|kept| (&kept.layout, kept.stock()))
+        .filter(|(_, stored)| is_own(stored))
+        .map(|(kept, _)| (&kept.layout, kept.stock()))
         .collect();
-    let shop = kept.first().map_or(opened.basis.shop, |kept| kept.shop);
+    let shop = kept
+        .first()
+        .map_or(opened.basis.shop, |(kept, _)| kept.shop);
     let visits = cut_order(&pairs, &shop);
     sheet.visits = visits
         .iter()
         .map(|visit| visit_lines(visit, &pairs, lengths))
         .collect();
     let mut numbers = Labels::new(id, Some(&needs));
-    for (place, kept) in kept.iter().enumerate() {
+    for (place, (kept, stored)) in kept.iter().enumerate() {
         let labels = numbers.labels(&kept.layout, &kept.stock(), &kept.shop);
         let mut shown = CutLayout::new(
             &drawer,
@@ -241,6 +247,9 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
         );
         if let Some(piece) = offcut::find_by_tag(&mut *db, &kept.layout.stock).await? {
             shown.bin = piece.bin_name;
+        }
+        if let Some(stored) = stored {
+            shown.share(&mut db, stored, id).await?;
         }
         sheet.layouts.push(shown);
     }
@@ -282,22 +291,22 @@ async fn sheet(app: &App, opened: &Opened, lengths: LengthFormat) -> Result<Shee
     Ok(sheet)
 }
 
-/// What is claimed, in the order of the cuts; before that, what the match proposes.
+/// What is claimed, in the order of the cuts, and then what others cut; before that, what the match proposes.
 async fn kept_layouts(
     db: &mut sqlx::SqliteConnection,
     opened: &Opened,
-) -> Result<(Vec<KeptLayout>, bool), Error> {
+) -> Result<(Vec<(KeptLayout, Option<StoredLayout>)>, bool), Error> {
     let id = opened.project.id;
     let mut kept = Vec::new();
     let own = layout::list_of_project(&mut *db, id).await?;
     let shared = layout::list_shared_with_project(&mut *db, id).await?;
-    for stored in own.iter().chain(&shared) {
+    for stored in own.into_iter().chain(shared) {
         let mut layout =
             KeptLayout::parse(&stored.cut).map_err(|error| Error::Internal(error.into()))?;
         if let Source::Bought(name) = &stored.source {
             layout.layout.stock.clone_from(name);
         }
-        kept.push(layout);
+        kept.push((layout, Some(stored)));
     }
     if !kept.is_empty() {
         return Ok((kept, false));
@@ -308,7 +317,7 @@ async fn kept_layouts(
         .and_then(|found| KeptMatch::parse(&found.answer).ok());
     let layouts = found.iter().flat_map(|found| {
         let layouts = found.outcome.layouts.iter();
-        layouts.filter_map(|layout| found.kept_layout(layout))
+        layouts.filter_map(|layout| Some((found.kept_layout(layout)?, None)))
     });
     Ok((layouts.collect(), true))
 }

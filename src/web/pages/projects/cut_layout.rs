@@ -1,12 +1,18 @@
 //! Layouts as pages show them: the drawing, what it gives, where the piece lies.
 
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
 use super::drawn::Drawer;
 use crate::app::matching::StripName;
 use crate::app::numbering::Numbering;
 use crate::calc::matching::{Layout, Shop, Stock, Use};
 use crate::calc::work::{Blank, Design, Needs};
 use crate::export::svg::{self, CutPiece, Drawing};
-use crate::store::ProjectId;
+use crate::store::layout::{self, StoredLayout};
+use crate::store::{ProjectId, project};
+use crate::web::{Error, words};
 
 /// One layout on a page.
 pub(in crate::web) struct CutLayout {
@@ -24,6 +30,18 @@ pub(in crate::web) struct CutLayout {
     /// What goes back to a bin, by size.
     pub kept: Vec<String>,
     pub price: Option<String>,
+    /// Who cuts, where that is another project.
+    pub cut_by: Option<String>,
+    /// What other projects get from it: `1 strip for Board of Ines (P7)`.
+    pub for_others: Vec<String>,
+}
+
+/// On a strip for another project this and the project's number is written.
+const OF_OTHERS: char = 'P';
+
+fn is_of_others(label: &str) -> bool {
+    let number = label.strip_prefix(OF_OTHERS);
+    number.is_some_and(|number| number.parse::<u64>().is_ok())
 }
 
 /// What is written on the strips of a project's layouts, in the order of the layouts.
@@ -60,7 +78,10 @@ impl Labels {
     /// What stands on one strip, for all copies of its layout together.
     pub fn label(&mut self, id: &str, copies: u32) -> String {
         let Some(places) = self.numbering.take(id, copies) else {
-            return id.to_owned();
+            return id.parse::<StripName>().map_or_else(
+                |()| id.to_owned(),
+                |name| format!("{OF_OTHERS}{}", name.project),
+            );
         };
         let numbers: Vec<&str> = places
             .iter()
@@ -76,6 +97,29 @@ impl Labels {
 }
 
 impl CutLayout {
+    /// Says who cuts and for whom, where the layout serves several projects.
+    pub async fn share(
+        &mut self,
+        db: &mut SqliteConnection,
+        stored: &StoredLayout,
+        project: ProjectId,
+    ) -> Result<(), Error> {
+        if stored.project != project {
+            self.cut_by = Some(who(&mut *db, stored.project).await?);
+        }
+        let mut counts: BTreeMap<ProjectId, u32> = BTreeMap::new();
+        for strip in layout::list_strips(&mut *db, stored.id).await? {
+            *counts.entry(strip.project_id).or_default() += strip.count * stored.copies;
+        }
+        counts.remove(&project);
+        for (other, count) in counts {
+            let strips = words::counted(count as usize, "strip", "strips");
+            let who = who(&mut *db, other).await?;
+            self.for_others.push(format!("{strips} for {who}"));
+        }
+        Ok(())
+    }
+
     pub fn new(
         drawer: &Drawer<'_>,
         prefix: &str,
@@ -112,6 +156,8 @@ impl CutLayout {
             bin: None,
             href: None,
             gives: gives(labels),
+            cut_by: None,
+            for_others: Vec::new(),
             kept,
             price: is_bought.then(|| (stock.price * i64::from(layout.copies)).to_string()),
             drawing: drawing(
@@ -129,6 +175,15 @@ impl CutLayout {
     }
 }
 
+/// `Board for the fair of Ines Sorrel (P7)`.
+async fn who(db: &mut SqliteConnection, id: ProjectId) -> Result<String, Error> {
+    let project = project::find(db, id).await?;
+    Ok(project.map_or_else(
+        || format!("P{id}"),
+        |project| format!("{} of {} (P{id})", project.about.name, project.member_name),
+    ))
+}
+
 /// A shape that is sawn from a single piece is drawn lying in it.
 fn drawing(drawer: &Drawer<'_>, prefix: &str, cut: &CutPiece<'_>, design: &Design) -> Drawing {
     drawer.with(prefix, svg::Style::PHONE, |style| {
@@ -144,7 +199,8 @@ fn drawing(drawer: &Drawer<'_>, prefix: &str, cut: &CutPiece<'_>, design: &Desig
 }
 
 fn gives(labels: &[String]) -> String {
-    let numbers: Vec<&str> = labels.iter().flat_map(|label| label.split('·')).collect();
+    let own = labels.iter().filter(|label| !is_of_others(label));
+    let numbers: Vec<&str> = own.flat_map(|label| label.split('·')).collect();
     let is_numbers = numbers
         .iter()
         .all(|number| number.bytes().all(|byte| byte.is_ascii_digit()));
@@ -153,5 +209,5 @@ fn gives(labels: &[String]) -> String {
         (true, _) => "strips ",
         (false, _) => "",
     };
-    format!("{noun}{}", crate::web::words::listed(&numbers))
+    format!("{noun}{}", words::listed(&numbers))
 }

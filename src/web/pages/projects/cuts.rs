@@ -34,9 +34,12 @@ struct CutsPage {
     head: Head,
     open: Vec<CutForm>,
     done: Vec<CutLayout>,
+    /// What others cut that gives strips for this project.
+    by_others: Vec<(CutLayout, bool)>,
     /// Remainders of the cut that was just booked, to be written on the wood.
     tags: Vec<NewTag>,
     n_wanted: u32,
+    waits_for_others: bool,
     /// What falls off in the steps after the saw.
     leftovers: Vec<LeftoverLine>,
 }
@@ -170,8 +173,10 @@ async fn cuts_page(
         .map(|leftover| leftover_line(leftover, lengths))
         .collect();
     let mut numbers = Labels::new(id, needs.as_ref());
-    let (mut open, mut done) = (Vec::new(), Vec::new());
-    for stored in layout::list_of_project(&mut *db, id).await? {
+    let (mut open, mut done, mut by_others) = (Vec::new(), Vec::new(), Vec::new());
+    let mut layouts = layout::list_of_project(&mut *db, id).await?;
+    layouts.extend(layout::list_shared_with_project(&mut *db, id).await?);
+    for stored in layouts {
         let kept = KeptLayout::parse(&stored.cut).map_err(|error| Error::Internal(error.into()))?;
         let labels = numbers.labels(&kept.layout, &kept.stock(), &kept.shop);
         let prefix = format!("cut{}", stored.id);
@@ -192,7 +197,12 @@ async fn cuts_page(
             lies_in = piece.bin;
             shown.bin = piece.bin_name;
         }
+        shown.share(&mut db, &stored, id).await?;
         let left = stored.copies - stored.copies_cut;
+        if stored.project != id {
+            by_others.push((shown, left == 0));
+            continue;
+        }
         if left == 0 {
             done.push(shown);
             continue;
@@ -249,6 +259,8 @@ async fn cuts_page(
         head: opened.head(member, Here::Cuts),
         open,
         done,
+        waits_for_others: by_others.iter().any(|(_, is_cut)| !is_cut),
+        by_others,
         tags: new_tags,
         leftovers,
         n_wanted: wanted.iter().map(|strip| strip.count).sum(),
