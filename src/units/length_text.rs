@@ -437,6 +437,20 @@ impl LengthFormat {
         format!("{approximately}{sign}{number} {unit}")
     }
 
+    /// The sizes of one thing with their unit once, for where room is scarce: `24 1/8 × 3 1/2 × 3/4 in`.
+    pub fn show_sizes(self, sizes: &[Length]) -> String {
+        let unit = match self {
+            LengthFormat::Inches(_) => " in",
+            LengthFormat::Millimetres => " mm",
+        };
+        let shown: Vec<String> = sizes.iter().map(|size| self.show(*size)).collect();
+        let numbers: Vec<&str> = shown
+            .iter()
+            .map(|text| text.trim_end_matches(unit))
+            .collect();
+        format!("{}{unit}", numbers.join(" × "))
+    }
+
     /// For an input field: exact, so that an untouched field keeps its value. Inches where 1/64 in
     /// can say it and inches are wanted, otherwise millimetres.
     pub fn show_exact(self, length: Length) -> String {

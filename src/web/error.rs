@@ -119,7 +119,7 @@ impl Error {
             Error::VersionMissing => {
                 "Send the ETag of what you read as If-Match, so that no change of somebody else is lost.".into()
             }
-            Error::TooLarge => "It is larger than may be sent here at once.".into(),
+            Error::TooLarge => "It is larger than may be sent here at once; a photo must have at most 12 MB, a file with rows 8 MB, anything else much less.".into(),
             Error::WrongMediaType(wanted) => format!("The body must be {wanted}."),
             Error::Wrong(errors) => Problem::wrong_content(errors.clone()).detail,
             Error::Calculation(problem) => problem.detail.clone(),

@@ -4,6 +4,7 @@
 //! hard maple. A line is a species, then length, width and thickness with `x` between them, then
 //! perhaps a count. A unit at the end holds for the sizes before it that have none.
 
+use crate::reference;
 use crate::units::{Length, LengthUnit};
 
 /// The most lines that are read at once.
@@ -200,9 +201,18 @@ fn find_species(name: &str, species: &[String], at_hand: &[String]) -> Result<St
     let candidates: Vec<&String> = species.iter().filter(contains).collect();
     match candidates[..] {
         [only] => Ok(only.clone()),
-        [] => Err(format!(
-            "is {wanted:?}, a species that the workshop does not know; must be one of the species on the woods page"
-        )),
+        [] => {
+            let mut near = reference::nearest_species(&wanted);
+            near.retain(|name| species.iter().any(|known| known.eq_ignore_ascii_case(name)));
+            let such_as = if near.is_empty() {
+                String::new()
+            } else {
+                format!(", such as {}", near.join(", "))
+            };
+            Err(format!(
+                "is {wanted:?}, a species that the workshop does not know; must be one of the woods in the reference{such_as}"
+            ))
+        }
         _ => {
             let names: Vec<&str> = candidates.iter().map(|name| name.as_str()).collect();
             Err(format!(

@@ -373,3 +373,18 @@ proptest! {
         prop_assert!(before.to_string() < after.to_string());
     }
 }
+
+#[test]
+fn sizes_of_one_thing_are_shown_with_their_unit_once() {
+    let sizes = [
+        Length::from_inches(251, 16),
+        Length::from_inches(101, 16),
+        Length::from_inches(7, 4),
+    ];
+    let inches = LengthFormat::Inches(InchFraction::Sixteenths);
+    assert_eq!(inches.show_sizes(&sizes), "15 11/16 × 6 5/16 × 1 3/4 in");
+    assert_eq!(
+        LengthFormat::Millimetres.show_sizes(&[Length::from_mm(610), Length::from_mm(89)]),
+        "610 × 89 mm"
+    );
+}

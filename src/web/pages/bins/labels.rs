@@ -7,7 +7,6 @@ use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use super::shelves::size_of;
 use crate::app::App;
 use crate::app::settings::label_stock;
 use crate::export::pdf::{
@@ -202,7 +201,10 @@ pub(in crate::web) async fn make(
             .iter()
             .map(|piece| format!("{}/t/{}", app.config.public_url, piece.tag)),
     )?;
-    let sizes: Vec<String> = pieces.iter().map(|piece| size_of(piece, lengths)).collect();
+    let sizes: Vec<String> = pieces
+        .iter()
+        .map(|piece| lengths.show_sizes(&[piece.length, piece.width, piece.thickness]))
+        .collect();
     let labels: Vec<Label> = pieces
         .iter()
         .zip(&sizes)
