@@ -49,8 +49,8 @@ impl FromStr for Place {
 
 /// The first `most` free pieces after a place that surely give such a strip.
 ///
-/// No more pieces are looked at than it takes: they come by what they could give if all of them were clear, and once
-/// enough surely give more than the next could, the rest does not matter.
+/// No more pieces are looked at than it takes: they come by what they could give if all of them were clear and free,
+/// and once enough surely give more than the next could, the rest does not matter.
 pub async fn pieces_for_strip(
     db: &mut SqliteConnection,
     wanted: &StripWanted,

@@ -273,7 +273,7 @@ pub struct StripWanted {
     pub section: Section,
 }
 
-/// A piece, and the most strips that its free copies could give if all of it were clear.
+/// A piece, and the most strips that it could give if all of it were clear and nothing of it claimed.
 #[derive(Clone, Debug, PartialEq, sqlx::FromRow)]
 pub struct Promising {
     #[sqlx(flatten)]
@@ -281,7 +281,7 @@ pub struct Promising {
     pub at_most: f64,
 }
 
-/// The free pieces that are large enough for a strip, those that could give most first, then by id.
+/// The pieces that are large enough for a strip, claimed or not, those that could give most first, then by id.
 pub async fn list_promising(
     db: impl SqliteExecutor<'_>,
     wanted: &StripWanted,
@@ -290,13 +290,13 @@ pub async fn list_promising(
     limit: usize,
 ) -> Result<Vec<Promising>> {
     sqlx::query_as(
-        "with sized as materialized (
-             select id, count - (select coalesce(sum(pieces), 0) from claim where offcut_id = offcut.id and state = 'held') as free,
-                 length_nm - iif(square_ends, 0, 2 * ?5) as along, width_nm - iif(straight_edges, 0, ?6) as across
-             from offcut where count > 0 and species = ?1 and thickness_nm >= ?4),
+        "with sized as (
+             select id, count, length_nm - iif(square_ends, 0, 2 * ?5) as along, width_nm - iif(straight_edges, 0, ?6) as across
+             from offcut indexed by offcut_sizes
+             where count > 0 and species = ?1 and thickness_nm >= ?4 and width_nm >= ?3),
          best as materialized (
-             select id, cast(free as real) * ((along + ?7) / (?2 + ?7)) * ((across + ?8) / (?3 + ?8)) as at_most
-             from sized where free > 0 and along >= ?2 and across >= ?3
+             select id, cast(count as real) * ((along + ?7) / (?2 + ?7)) * ((across + ?8) / (?3 + ?8)) as at_most
+             from sized where along >= ?2 and across >= ?3
              order by at_most desc, id limit ?9 offset ?10)
          select offcut.*, bin.name as bin_name, at_most, 0 as has_photo,
              (select coalesce(sum(pieces), 0) from claim where offcut_id = offcut.id and state = 'held') as held
