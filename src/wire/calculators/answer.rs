@@ -1,6 +1,8 @@
 //! Pieces of answers and of requests that several calculators share.
 
+use serde::Serialize;
 use serde_json::{Value, json};
+use utoipa::ToSchema;
 
 use super::super::length::to_json;
 use super::super::reading::{Node, Object};
@@ -9,8 +11,12 @@ use crate::reference::{self, Caution, Species};
 use crate::units::{Between, Length, Moisture, Source};
 
 /// A calculated number to six decimals; what is finer is noise of the machine.
+pub(in crate::wire) fn rounded(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
 pub(in crate::wire) fn number(value: f64) -> Value {
-    json!((value * 1e6).round() / 1e6)
+    json!(rounded(value))
 }
 
 pub(in crate::wire) fn range<T>(range: Between<T>, value: impl Fn(T) -> Value) -> Value {
@@ -21,23 +27,44 @@ pub(in crate::wire) fn length_range(lengths: Between<Length>) -> Value {
     range(lengths, to_json)
 }
 
-/// One entry of `sources`: what the source is of, the publication, how well it is known, and the
-/// whole as a page shows it.
-pub(in crate::wire) fn source(of: &str, source: &Source) -> Value {
-    json!({
-        "of": of,
-        "publication": source.publication,
-        "provenance": source.provenance.word(),
-        "text": source.to_string(),
-    })
+/// One entry of `sources`.
+#[derive(Serialize, ToSchema)]
+pub struct CitedSource {
+    /// The figure that it is of.
+    of: String,
+    publication: String,
+    /// How well it is known.
+    #[schema(example = "read", pattern = "^(read|memory|practice|workshop)$")]
+    provenance: &'static str,
+    /// The whole as a page shows it.
+    text: String,
 }
 
-pub(super) fn caution(caution: &Caution) -> Value {
-    json!({"text": caution.text, "source": source("caution", &caution.source)})
+pub(in crate::wire) fn source(of: &str, source: &Source) -> CitedSource {
+    CitedSource {
+        of: of.to_owned(),
+        publication: source.publication.to_string(),
+        provenance: source.provenance.word(),
+        text: source.to_string(),
+    }
+}
+
+/// A caution with its source.
+#[derive(Serialize, ToSchema)]
+pub struct CitedCaution {
+    text: String,
+    source: CitedSource,
+}
+
+pub(super) fn caution(caution: &Caution) -> CitedCaution {
+    CitedCaution {
+        text: caution.text.clone(),
+        source: source("caution", &caution.source),
+    }
 }
 
 /// The cautions of these keys.
-pub(in crate::wire) fn cautions(keys: &[&str]) -> Vec<Value> {
+pub(in crate::wire) fn cautions(keys: &[&str]) -> Vec<CitedCaution> {
     keys.iter()
         .flat_map(|key| reference::cautions_about(key))
         .map(caution)

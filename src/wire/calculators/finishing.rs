@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::super::advice::moment;
 use super::super::problem::Problem;
 use super::super::reading::{Node, read};
-use super::answer::{cautions, number, range, source};
+use super::answer::{CitedSource, cautions, number, range, source};
 use crate::calc::finishing::{
     FinishChoice, FinishFlaw, GRIT_SOURCE, LARGEST_STEP, SANDING_SOURCE, SandingRate,
     flattening_time, grit_sequence, judge_finish, plan_finish, surface_area,
@@ -142,7 +142,7 @@ pub(super) fn finish(body: &[u8]) -> Result<Value, Problem> {
         let figures = &chosen.figures;
         let mut keys = vec!["finishing"];
         keys.extend(crate::calc::cautions::of_finish(figures));
-        let sources: Vec<Value> = chosen
+        let sources: Vec<CitedSource> = chosen
             .properties
             .iter()
             .filter(|property| property.name != "other names")

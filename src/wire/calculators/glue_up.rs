@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::super::length::to_json;
 use super::super::problem::Problem;
 use super::super::reading::{Node, read};
-use super::answer::{MOST_PIECES, cautions, number, range, source, species};
+use super::answer::{CitedSource, MOST_PIECES, cautions, number, range, source, species};
 use crate::calc::gluing::{
     GLUE_AMOUNT_SOURCE, GlueFlaw, GlueLines, Spreading, WATER_CLASS_SOURCE, glue_amount,
     judge_glue, plan_assembly,
@@ -129,7 +129,7 @@ pub(super) fn glue_up(body: &[u8]) -> Result<Value, Problem> {
     })
 }
 
-fn sources(chosen: &Glue) -> Vec<Value> {
+fn sources(chosen: &Glue) -> Vec<CitedSource> {
     let mut sources = vec![
         source("glue_g", &GLUE_AMOUNT_SOURCE),
         source("water class asked", &WATER_CLASS_SOURCE),

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::super::advice::{advice_to_json, usual_circumstances};
+use super::super::advice::{AdviceBody, usual_circumstances};
 use super::super::design;
 use super::super::problem::Problem;
 use super::super::reading::{Node, Object, read};
@@ -96,14 +96,14 @@ pub(super) fn project_advice(body: &[u8]) -> Result<Value, Problem> {
             circumstances.prices = prices?;
         }
         let advice = advise(&needed, &practice, &circumstances);
-        let mut answer = advice_to_json(
+        let mut answer = json!(AdviceBody::new(
             &advice,
             &circumstances,
             &practice.clamping.rack,
             woods(),
             glue,
             finish,
-        );
+        ));
         answer["warnings"] = needed
             .warnings
             .iter()

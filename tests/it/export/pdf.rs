@@ -165,30 +165,77 @@ fn a_small_circle_fits_one_sheet_and_measures_what_it_says() {
     );
 }
 
-#[test]
-fn crosses_with_one_number_lie_on_each_other() {
-    let drawing = circle_template(&style(), &circle());
-    let pages = read(&template("Tray", &drawing, Paper::A4).expect("a PDF"));
-    // The rings of the crosses are 4 mm across.
-    let crosses = |page: &Page| -> Vec<(f64, f64)> {
-        page.strokes
-            .iter()
-            .filter(|stroke| near(stroke.size().0, 4.0) && near(stroke.size().1, 4.0))
-            .map(|stroke| (stroke.low.0 + 2.0, stroke.low.1 + 2.0))
-            .collect()
-    };
-    let (left, right) = (crosses(&pages[0]), crosses(&pages[1]));
-    // The seam between the first two sheets has two crosses, equally high on both, and a step apart
-    // that both sheets keep: 190 mm shown, 12 mm of it twice.
-    let shared: Vec<_> = left
+/// The middles of a sheet's crosses, whose rings are 4 mm across.
+fn crosses(page: &Page) -> Vec<(f64, f64)> {
+    page.strokes
         .iter()
-        .filter(|(x, y)| {
-            right
-                .iter()
-                .any(|(other_x, other_y)| near(*y, *other_y) && near(x - other_x, 178.0))
-        })
-        .collect();
-    assert_eq!(shared.len(), 2, "{left:?} {right:?}");
+        .filter(|stroke| near(stroke.size().0, 4.0) && near(stroke.size().1, 4.0))
+        .map(|stroke| (stroke.low.0 + 2.0, stroke.low.1 + 2.0))
+        .collect()
+}
+
+/// So many sheets side by side, from the words at their heads.
+fn columns(words: &[String]) -> usize {
+    let last = words.last().expect("a sheet");
+    let (_, column) = last.split_once("column ").expect("several sheets");
+    // The words of the bar follow without a space.
+    let (column, _) = column.split_once("100 mm").expect("the bar");
+    column.parse().expect("a number")
+}
+
+#[test]
+fn crosses_with_one_number_lie_on_each_other_on_every_template_and_paper() {
+    let practice = Practice::default();
+    for (kind, slug) in [
+        (Kind::StripedBoard, "feet"),
+        (Kind::EndGrainBoard, "feet"),
+        (Kind::HandleBoard, "outline"),
+        (Kind::RoundTray, "circle"),
+        (Kind::RoundTray, "jig"),
+    ] {
+        let mut design = default_design(kind);
+        match &mut design {
+            Design::StripedBoard(board) => board.extras.feet = 4,
+            Design::EndGrainBoard(board) => board.extras.feet = 4,
+            Design::HandleBoard(_) => {}
+            Design::RoundTray(tray) => tray.diameter = inches(24, 1),
+        }
+        let drawing = svg_template(&style(), &design, slug, &practice).expect(slug);
+        // From one sheet to the next, upright or lying: what is shown less the 12 mm that both show.
+        for (paper, steps) in [
+            (Paper::A4, [(178.0, 232.0), (265.0, 145.0)]),
+            (Paper::Letter, [(183.9, 214.4), (247.4, 150.9)]),
+        ] {
+            let bytes = template("A gift", &drawing, paper).expect("a PDF");
+            let (pages, words) = (read(&bytes), words_of(&bytes));
+            assert!(pages.len() > 1, "{kind:?} {slug}");
+            let stands = pages[0].size.0 < pages[0].size.1;
+            let (right, down) = steps[usize::from(!stands)];
+            let columns = columns(&words);
+            let mut seams = 0;
+            for (place, page) in pages.iter().enumerate() {
+                let beside = (place % columns + 1 < columns).then_some((place + 1, (right, 0.0)));
+                // The y axis of a PDF points upwards.
+                let below = Some((place + columns, (0.0, -down)));
+                for (next, step) in beside.into_iter().chain(below) {
+                    let Some(next) = pages.get(next) else {
+                        continue;
+                    };
+                    let others = crosses(next);
+                    let met = crosses(page).into_iter().filter(|(x, y)| {
+                        others.iter().any(|(other_x, other_y)| {
+                            near(x - other_x, step.0) && near(y - other_y, step.1)
+                        })
+                    });
+                    assert_eq!(met.count(), 2, "{kind:?} {slug} {paper:?}, sheet {place}");
+                    seams += 1;
+                }
+                assert!(words[place].contains("crosses with the same number meet"));
+            }
+            let rows = pages.len() / columns;
+            assert_eq!(seams, rows * (columns - 1) + columns * (rows - 1));
+        }
+    }
 }
 
 #[test]

@@ -9,7 +9,7 @@ use crate::calc::work::Needs;
 use crate::store::ProjectId;
 use crate::web::pages::projects::{Opened, bench_sheet};
 use crate::web::{Error, Json, Member, Path, Routes, Shell, Who};
-use crate::wire::advice::advice_to_json;
+use crate::wire::advice::AdviceBody;
 use crate::wire::design::field_errors;
 use crate::wire::length::to_json;
 
@@ -106,17 +106,17 @@ pub(super) fn print_needs(needs: &Needs) -> Value {
 /// What wood, glue, clamps and finish ask, in one answer, each figure with its source.
 #[utoipa::path(get, path = "/api/v1/projects/{id}/advice", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 200, body = Object), (status = 404), (status = 422)))]
+    responses((status = 200, body = AdviceBody), (status = 404), (status = 422)))]
 async fn find_advice(
     State(app): State<App>,
     Path(id): Path<ProjectId>,
-) -> Result<Json<Value>, Error> {
+) -> Result<Json<AdviceBody>, Error> {
     let opened = Opened::find(&app, id).await?;
     let needs = needs(&opened)?;
     let mut db = app.store.read().acquire().await?;
     let (project, basis) = (&opened.project, &opened.basis);
     let of = advice::of_project(&mut db, project, &needs, basis, &opened.settings).await?;
-    Ok(Json(advice_to_json(
+    Ok(Json(AdviceBody::new(
         &of.advice,
         &of.circumstances,
         &basis.practice.clamping.rack,
