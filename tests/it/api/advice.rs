@@ -340,3 +340,77 @@ async fn the_page_says_what_the_workshops_own_clamps_can_do() {
     assert!(light.contains("Take 8 of the light clamps"), "{light}");
     assert_eq!(asked, json!([{"clamps": 8, "least_force_n": 1200}]));
 }
+
+/// Looks whether a value is as a schema says: its kind, every field it must have, and no other.
+fn assert_as_described(document: &Value, schema: &Value, value: &Value, at: &str) {
+    if let Some(name) = schema["$ref"].as_str() {
+        let named = document.pointer(name.trim_start_matches('#')).unwrap();
+        return assert_as_described(document, named, value, at);
+    }
+    if let Some(either) = schema["oneOf"].as_array() {
+        if value.is_null() {
+            assert!(either.iter().any(|one| one["type"] == "null"), "{at}");
+            return;
+        }
+        let known = either.iter().find(|one| one["type"] != "null").unwrap();
+        return assert_as_described(document, known, value, at);
+    }
+    let kind = match value {
+        Value::Null => "null",
+        Value::Bool(_) => "boolean",
+        Value::Number(number) if number.is_i64() => "integer",
+        Value::Number(_) => "number",
+        Value::String(_) => "string",
+        Value::Array(_) => "array",
+        Value::Object(_) => "object",
+    };
+    let is_of = |known: &Value| known == kind || (known == "number" && kind == "integer");
+    let kinds = &schema["type"];
+    let fits = is_of(kinds) || kinds.as_array().is_some_and(|list| list.iter().any(is_of));
+    assert!(fits, "{at} is {kind}, described as {kinds}");
+    match value {
+        Value::Array(items) => {
+            for (place, item) in items.iter().enumerate() {
+                assert_as_described(document, &schema["items"], item, &format!("{at}/{place}"));
+            }
+        }
+        Value::Object(fields) => {
+            for (name, field) in fields {
+                let known = &schema["properties"][name];
+                assert!(!known.is_null(), "{at}/{name} is not described");
+                assert_as_described(document, known, field, &format!("{at}/{name}"));
+            }
+            for name in schema["required"].as_array().into_iter().flatten() {
+                assert!(fields.contains_key(name.as_str().unwrap()), "{at}/{name}");
+            }
+        }
+        _ => {}
+    }
+}
+
+#[tokio::test]
+async fn the_advice_of_every_kind_is_as_it_is_described() {
+    let app = TestApp::new().await;
+    let ada = app.add("Ada", Role::Member).await;
+    let script = app.script(ada, Scope::Write).await;
+    let document = script.get("/api/v1/openapi.json").await.json();
+    let call = &document["paths"]["/api/v1/projects/{id}/advice"]["get"];
+    let schema = &call["responses"]["200"]["content"]["application/json"]["schema"];
+    assert_eq!(schema["$ref"], "#/components/schemas/AdviceBody");
+    let browser = app.browser_of(ada).await;
+    for kind in [
+        "striped-board",
+        "end-grain-board",
+        "handle-board",
+        "round-tray",
+    ] {
+        let made = browser
+            .post("/projects/new", &[("kind", kind), ("name", "Gift")])
+            .await;
+        let id = made.location();
+        let id = id.trim_start_matches("/projects/").split('/').next();
+        let advice = advice(&script, id.unwrap().parse().unwrap()).await;
+        assert!(advice["sources"].as_array().unwrap().len() > 10, "{kind}");
+        assert_as_described(&document, schema, &advice, kind);
+    }
+}
