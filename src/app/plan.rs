@@ -280,6 +280,11 @@ pub(super) async fn best(
     }
     let roomy = ground.planning.with_room_to_share();
     plan.bound = match solve(app, roomy, left().max(time / 10), |_| {}).await {
+        // Of later plans that finish is certain only where none of them is less late.
+        Ok((roomy, _)) if plan.tardiness > roomy.tardiness => Bound {
+            finish: ground.planning.from,
+            ..roomy.bound
+        },
         Ok((roomy, _)) => roomy.bound,
         // Nothing is certain but that work has yet to be done.
         Err(_) => Bound {

@@ -10,7 +10,7 @@ use super::problem::{FieldError, Problem};
 use super::reading::{Node, Object, read};
 use crate::calc::budget::Budget;
 use crate::calc::schedule::{
-    self, After, Busy, Calendar, Conflict, Due, Flaw, Hold, MAX_ENTRIES, MAX_TASKS, Need, Outcome,
+    self, After, Busy, Calendar, Conflict, Due, Hold, MAX_ENTRIES, MAX_TASKS, Need, Outcome,
     Progress, Request, Resource, Solution, Step, Tardiness, Task, Weight, Window,
 };
 use crate::units::{Minutes, WallMinute};
@@ -27,8 +27,7 @@ pub fn answer<'a>(
     budget: impl FnOnce(Limits) -> Budget<'a>,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Response, Problem> {
-    let (request, limits) = parse(body)?;
-    let problem = schedule::Problem::new(request).map_err(wrong_content)?;
+    let (problem, limits) = problem(body)?;
     let budget = budget(limits);
     match schedule::solve(&problem, &budget, progress) {
         Outcome::Scheduled(solution) => {
@@ -90,25 +89,41 @@ pub fn not_found_in_time() -> Problem {
 
 /// Reads a request and its limits.
 pub fn parse(body: &[u8]) -> Result<(Request, Limits), Problem> {
-    if body.len() > MAX_BODY_BYTES {
-        return Err(Problem::wrong_content(vec![FieldError {
-            pointer: String::new(),
-            detail: format!(
-                "is {} bytes long; must be at most {MAX_BODY_BYTES}",
-                body.len()
-            ),
-        }]));
-    }
+    at_most(body)?;
     read(body, request)
 }
 
-/// The flaws of a request that could be read, by JSON Pointer.
-pub fn wrong_content(flaws: Vec<Flaw>) -> Problem {
-    let errors = flaws.into_iter().map(|flaw| FieldError {
-        pointer: pointer(&flaw.path),
-        detail: flaw.detail,
-    });
-    Problem::wrong_content(errors.collect())
+/// Reads a request and checks what it means: what cannot be read and what cannot be right is told at once.
+fn problem(body: &[u8]) -> Result<(schedule::Problem, Limits), Problem> {
+    at_most(body)?;
+    read(body, |body| {
+        let (request, limits) = request(body.clone())?;
+        match schedule::Problem::new(request) {
+            Ok(problem) => Some((problem, limits)),
+            Err(flaws) => {
+                for flaw in flaws {
+                    body.note(FieldError {
+                        pointer: pointer(&flaw.path),
+                        detail: flaw.detail,
+                    });
+                }
+                None
+            }
+        }
+    })
+}
+
+fn at_most(body: &[u8]) -> Result<(), Problem> {
+    if body.len() <= MAX_BODY_BYTES {
+        return Ok(());
+    }
+    Err(Problem::wrong_content(vec![FieldError {
+        pointer: String::new(),
+        detail: format!(
+            "is {} bytes long; must be at most {MAX_BODY_BYTES}",
+            body.len()
+        ),
+    }]))
 }
 
 fn pointer(path: &[Step]) -> String {
@@ -122,6 +137,8 @@ fn pointer(path: &[Step]) -> String {
         .collect()
 }
 
+/// The request, with something harmless in the place of what could not be read and is noted, so that the rest can be
+/// looked at too. Nothing where too little is left to be sure of what is meant: the names of things.
 fn request(body: Node<'_>) -> Option<(Request, Limits)> {
     let body = body.object(&[
         "from",
@@ -137,8 +154,13 @@ fn request(body: Node<'_>) -> Option<(Request, Limits)> {
     ])?;
     let from = body.required("from", |field| field.wall_minute());
     let to = body.required("to", |field| field.wall_minute());
+    let (from, to) = (from.or(to)?, to.or(from)?);
     let calendars = or_default(&body, "calendars", Vec::new(), |field| {
-        let read: Vec<_> = field.table()?.into_iter().map(calendar).collect();
+        let read: Vec<_> = field
+            .table()?
+            .into_iter()
+            .map(|entry| calendar(entry, from))
+            .collect();
         read.into_iter().collect()
     });
     let resources = body.required("resources", |field| {
@@ -146,19 +168,20 @@ fn request(body: Node<'_>) -> Option<(Request, Limits)> {
     });
     let tasks = body.required("tasks", |field| field.list_of_at_most(MAX_TASKS, task));
     let holds = list(&body, "holds", hold);
-    let busy = list(&body, "busy", busy);
-    let due = list(&body, "due", due);
-    let prefer = list(&body, "prefer", preferred);
+    let busy = list(&body, "busy", |node| busy(node, from));
+    let due = list(&body, "due", |node| due(node, from));
+    let prefer = list(&body, "prefer", |node| preferred(node, from));
+    let usual = Limits {
+        time: DEFAULT_TIME,
+        threads: MOST_THREADS,
+    };
     let limits = match body.field("limits") {
-        Some(field) => limits(field),
-        None => Some(Limits {
-            time: DEFAULT_TIME,
-            threads: MOST_THREADS,
-        }),
+        Some(field) => limits(field).unwrap_or(usual),
+        None => usual,
     };
     let request = Request {
-        from: from?,
-        to: to?,
+        from,
+        to,
         calendars: calendars?,
         resources: resources?,
         tasks: tasks?,
@@ -167,7 +190,7 @@ fn request(body: Node<'_>) -> Option<(Request, Limits)> {
         due: due?,
         prefer: prefer?,
     };
-    Some((request, limits?))
+    Some((request, limits))
 }
 
 /// The list `name`, empty where it is left out.
@@ -196,19 +219,27 @@ fn or_nothing<'a, T>(
     })
 }
 
-fn calendar((id, node): (&str, Node<'_>)) -> Option<Calendar> {
+/// The ends of a span; where one cannot be read it has no length.
+fn span(object: &Object<'_>, otherwise: WallMinute) -> (WallMinute, WallMinute) {
+    let from = object.required("from", |field| field.wall_minute());
+    let to = object.required("to", |field| field.wall_minute());
+    match (from, to) {
+        (Some(from), Some(to)) => (from, to),
+        (one, other) => {
+            let known = one.or(other).unwrap_or(otherwise);
+            (known, known)
+        }
+    }
+}
+
+fn calendar((id, node): (&str, Node<'_>), otherwise: WallMinute) -> Option<Calendar> {
     let windows = node.list_of_at_most(MAX_ENTRIES, |node| {
-        let object = node.object(&["from", "to"])?;
-        let from = object.required("from", |field| field.wall_minute());
-        let to = object.required("to", |field| field.wall_minute());
-        Some(Window {
-            from: from?,
-            to: to?,
-        })
+        let (from, to) = span(&node.object(&["from", "to"])?, otherwise);
+        Some(Window { from, to })
     });
     Some(Calendar {
         id: id.to_owned(),
-        windows: windows?,
+        windows: windows.unwrap_or_default(),
     })
 }
 
@@ -218,7 +249,7 @@ fn resource(node: Node<'_>) -> Option<Resource> {
     let capacity = object.required("capacity", amount);
     Some(Resource {
         id: id?.to_owned(),
-        capacity: capacity?,
+        capacity: capacity.unwrap_or_default(),
     })
 }
 
@@ -255,11 +286,11 @@ fn task(node: Node<'_>) -> Option<Task> {
     let at = or_nothing(&object, "at", |field| field.wall_minute());
     Some(Task {
         id: id?.to_owned(),
-        minutes: length?,
-        calendar: calendar?,
-        needs: needs?,
-        after: after?,
-        at: at?,
+        minutes: length.unwrap_or(Minutes(0)),
+        calendar: calendar.unwrap_or_default(),
+        needs: needs.unwrap_or_default(),
+        after: after.unwrap_or_default(),
+        at: at.unwrap_or_default(),
     })
 }
 
@@ -270,8 +301,8 @@ fn after(node: Node<'_>) -> Option<After> {
     let max_gap = or_nothing(&object, "max_gap", minutes);
     Some(After {
         task: task?.to_owned(),
-        min_gap: min_gap?,
-        max_gap: max_gap?,
+        min_gap: min_gap.unwrap_or(Minutes(0)),
+        max_gap: max_gap.unwrap_or_default(),
     })
 }
 
@@ -283,25 +314,24 @@ fn hold(node: Node<'_>) -> Option<Hold> {
     Some(Hold {
         from: from?.to_owned(),
         to: to?.to_owned(),
-        needs: needs?,
+        needs: needs.unwrap_or_default(),
     })
 }
 
-fn busy(node: Node<'_>) -> Option<Busy> {
+fn busy(node: Node<'_>, otherwise: WallMinute) -> Option<Busy> {
     let object = node.object(&["resource", "from", "to", "amount"])?;
     let resource = object.required("resource", |field| field.text());
-    let from = object.required("from", |field| field.wall_minute());
-    let to = object.required("to", |field| field.wall_minute());
+    let (from, to) = span(&object, otherwise);
     let amount = object.required("amount", amount);
     Some(Busy {
         resource: resource?.to_owned(),
-        from: from?,
-        to: to?,
-        amount: amount?,
+        from,
+        to,
+        amount: amount.unwrap_or_default(),
     })
 }
 
-fn due(node: Node<'_>) -> Option<Due> {
+fn due(node: Node<'_>, otherwise: WallMinute) -> Option<Due> {
     let object = node.object(&["task", "by", "weight"])?;
     let task = object.required("task", |field| field.text());
     let by = object.required("by", |field| field.wall_minute());
@@ -316,17 +346,17 @@ fn due(node: Node<'_>) -> Option<Due> {
     });
     Some(Due {
         task: task?.to_owned(),
-        by: by?,
-        weight: weight?,
+        by: by.unwrap_or(otherwise),
+        weight: weight.unwrap_or(Weight::ONE),
     })
 }
 
 /// A start to keep where tardiness and finish allow it.
-fn preferred(node: Node<'_>) -> Option<(String, WallMinute)> {
+fn preferred(node: Node<'_>, otherwise: WallMinute) -> Option<(String, WallMinute)> {
     let object = node.object(&["task", "at"])?;
     let task = object.required("task", |field| field.text());
     let at = object.required("at", |field| field.wall_minute());
-    Some((task?.to_owned(), at?))
+    Some((task?.to_owned(), at.unwrap_or(otherwise)))
 }
 
 /// The best schedule found, and how good any schedule can be. Times are wall-clock minutes.

@@ -236,3 +236,86 @@ fn a_match_request_lists_its_flaws_of_both_kinds() {
         ]
     );
 }
+
+fn schedule(body: &str) -> Result<wire::schedule::Response, Problem> {
+    let budget = |_| scrapwright::calc::budget::Budget::of_steps(1_000);
+    wire::schedule::answer(body.as_bytes(), budget, &|_| ())
+}
+
+#[test]
+fn a_schedule_that_cannot_be_read_and_makes_no_sense_hears_of_all_at_once() {
+    let body = r#"{"from": "2027-03-03T00:00", "to": "2027-03-01T00:00",
+        "calendars": {"shop": [{"from": "2027-03-01T12:00", "to": "2027-03-01T11:00"}, {"from": "noon"}]},
+        "resources": [{"id": "clamps", "capacity": -2}, {"id": "clamps", "capacity": 1}],
+        "tasks": [{"id": "mill", "minutes": -5, "calendar": "night", "needs": {"saw": 1}},
+            {"id": "glue", "minutes": 1.5, "after": [{"task": "dry fit", "min_gap": "long"}]}],
+        "holds": [{"from": "glue", "to": "unclamp", "needs": {"clamps": 1}}],
+        "busy": [{"resource": "clamps", "from": "2027-03-02T00:00", "to": "later", "amount": 1}],
+        "due": [{"task": "cure", "by": "soon"}]}"#;
+    let problem = schedule(body).expect_err("many flaws");
+    let mut places: Vec<&str> = pointers(&problem).iter().map(|(at, _)| *at).collect();
+    places.sort_unstable();
+    assert_eq!(
+        places,
+        [
+            "/busy/0/to",
+            "/calendars/shop/0/to",
+            "/calendars/shop/1/from",
+            "/calendars/shop/1/to",
+            "/due/0/by",
+            "/due/0/task",
+            "/holds/0/to",
+            "/resources/0/capacity",
+            "/resources/1/id",
+            "/tasks/0/calendar",
+            "/tasks/0/minutes",
+            "/tasks/0/needs/saw",
+            "/tasks/1/after/0/min_gap",
+            "/tasks/1/after/0/task",
+            "/tasks/1/minutes",
+            "/to",
+        ]
+    );
+    // A name that cannot be read may be what others mean, so nothing is said of those.
+    let unnamed = r#"{"from": "2027-03-01T00:00", "to": "2027-03-02T00:00", "resources": [],
+        "tasks": [{"id": 7, "minutes": 5}, {"id": "b", "minutes": 5, "after": [{"task": "7"}]}]}"#;
+    let problem = schedule(unnamed).expect_err("a number for a name");
+    let places: Vec<&str> = pointers(&problem).iter().map(|(at, _)| *at).collect();
+    assert_eq!(places, ["/tasks/0/id"]);
+}
+
+#[test]
+fn what_no_schedule_can_keep_is_named() {
+    let about = |rest: &str| {
+        let body = format!(
+            r#"{{"from": "2027-03-01T00:00", "to": "2027-03-03T00:00", "resources": [{{"id": "clamps", "capacity": 2}}],
+            "calendars": {{"shop": [{{"from": "2027-03-01T10:00", "to": "2027-03-01T20:00"}}],
+            "shut": [{{"from": "2027-03-01T10:00", "to": "2027-03-01T10:00"}}]}}, "tasks": [{rest}]}}"#
+        );
+        let problem = schedule(&body).expect_err("no schedule");
+        assert_eq!(problem.kind, "no-schedule");
+        problem.detail
+    };
+    assert_eq!(
+        about(
+            r#"{"id": "a", "minutes": 5, "after": [{"task": "b"}]}, {"id": "b", "minutes": 5, "after": [{"task": "a"}]}"#
+        ),
+        "Tasks \"a\" and \"b\" come after each other in a circle."
+    );
+    assert_eq!(
+        about(r#"{"id": "a", "minutes": 700, "calendar": "shop"}"#),
+        "Task \"a\" takes 700 minutes, which fit into no window of \"shop\" between `from` and `to`."
+    );
+    assert_eq!(
+        about(r#"{"id": "a", "minutes": 5, "calendar": "shut"}"#),
+        "Task \"a\" takes 5 minutes, which fit into no window of \"shut\" between `from` and `to`."
+    );
+    assert_eq!(
+        about(r#"{"id": "a", "minutes": 5, "needs": {"clamps": 3}}"#),
+        "Task \"a\" needs 3 of \"clamps\", of which there are 2."
+    );
+    assert_eq!(
+        about(r#"{"id": "a", "minutes": 2881}"#),
+        "Task \"a\" takes 2881 minutes; from `from` to `to` there are 2880, so the horizon is too short."
+    );
+}
