@@ -96,6 +96,7 @@ fn problems(mib: usize, sixteenths: usize) -> Vec<Hostile> {
             fine_grid(share(400).max(20)),
             &[200],
         ),
+        of_match("a centimetre from large boards", centimetres(), &[200]),
         of_schedule("a million tasks", tasks(bytes / 30, 1), &[422]),
         of_schedule(
             "20,000 tasks for one bench",
@@ -149,6 +150,14 @@ fn fine_grid(kinds: usize) -> String {
         .collect();
     json!({"stock": stock, "strips": strips, "limits": {"seconds": ASKED.as_secs_f64(), "threads": 2},
         "shop": {"rip_kerf": 0, "crosscut_kerf": 0, "edge_trim": 0, "end_trim": 0, "min_rip_length": 0, "keep_length": 0, "keep_width": 0}})
+    .to_string()
+}
+
+/// Thousands of small strips that hundreds of large boards could give, each many.
+fn centimetres() -> String {
+    json!({"stock": [{"id": "board", "species": "hard maple", "length": "240 in", "width": "40 in", "thickness": "7/8 in", "count": 500}],
+        "strips": [{"id": "s", "species": ["hard maple"], "count": 3000, "length": "1 cm", "sections": [{"rip": "1 cm", "thickness": 1}]}],
+        "limits": {"seconds": ASKED.as_secs_f64(), "threads": 2}})
     .to_string()
 }
 
