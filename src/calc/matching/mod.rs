@@ -26,7 +26,7 @@
 //! - `enumerate` lists every layout whose reduced cost does not exclude it from a better answer; `branching` over those proves
 //!   the answer, or betters it, with cutting planes (`cuts`) and by whether two strips come from one piece. `search` lets tries
 //!   at a proof grow, and looks for better answers as long as they take.
-//! - `ties` chooses among equal answers: few settings of the saws, and the pieces that are preferred.
+//! - `ties` chooses among equal answers: few settings of the saws, long rips, and the pieces that are preferred.
 //! - `answer` brings layouts into one canonical form; `explain` says what the nearest piece lacks; `cut_order` orders the
 //!   cuts. `check` verifies answers and shares no code with the search: it knows only requests and layouts.
 //!

@@ -1,4 +1,5 @@
-//! Which of equally good answers is given: the one with the fewest settings of the saws, from the older pieces.
+//! Which of equally good answers is given: the one with the fewest settings of the rip fence, the fewest rips and stops
+//! for crosscuts, so that long pieces are ripped before they are crosscut, and that from the older pieces.
 //!
 //! Both are sought one layout at a time: another arrangement of what is cut from a piece, or the same arrangement in
 //! another piece, that is worth exactly the same.
@@ -7,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::column::{Answer, Column};
 use super::cut_order::{self, Marks};
+use super::layout::Direction;
 use super::model::{Part, PieceClass};
 use super::plan::{Plan, RipPlan, SectionPlan};
 use crate::units::Length;
@@ -50,11 +52,18 @@ impl Tally {
         }
     }
 
-    /// How many settings come new, and how many rips there are: fewer are longer ones.
-    fn cost(&self, marks: &Marks) -> (usize, u32) {
-        let settings = marks.settings.iter();
-        let new = settings.filter(|setting| !self.0.contains_key(setting));
-        (new.count(), marks.rips)
+    /// New settings of the fence; new stops and passes at the rip saw together; the passes.
+    fn cost(&self, marks: &Marks) -> (u32, u32, u32) {
+        let (mut fences, mut stops) = (0, 0);
+        for setting in &marks.settings {
+            if !self.0.contains_key(setting) {
+                match Direction::of_level(setting.0) {
+                    Direction::Rip => fences += 1,
+                    Direction::Crosscut => stops += 1,
+                }
+            }
+        }
+        (fences, stops + marks.rips, marks.rips)
     }
 }
 

@@ -53,9 +53,8 @@ fn a_long_piece_is_ripped_before_it_is_crosscut() {
 }
 
 #[test]
-fn a_setting_that_is_needed_anyhow_serves_other_pieces_too() {
-    // Of the first board most is kept, so that its strip is crosscut off before it is ripped; the stop for that
-    // serves the second board, where nothing is worth keeping whichever way it is cut.
+fn one_stop_and_one_fence_serve_two_pieces() {
+    // Each board by itself may be crosscut before or behind the rip saw; one stop serves both where both are cut alike.
     let shop = Shop {
         keep_length: Length::from_inches(20, 1),
         ..Shop::default()

@@ -114,13 +114,14 @@ pub(super) fn gap_words(
     } else {
         0.0
     };
+    let least = Volume::from_mm3(bound.net_wood_mm3).board_feet();
     if over <= 1e-9 {
         "Nothing better is possible.".to_owned()
-    } else if over > 0.5 {
+    } else if bound.net_wood_mm3 <= 0.0 {
         "How far it is from the best is not known.".to_owned()
     } else {
         format!(
-            "At most {:.1} % less wood might be possible.",
+            "At most {:.1} % less wood might be possible: nothing takes less than {least:.2} board feet.",
             (over * 100.0).max(0.1)
         )
     }
