@@ -57,6 +57,16 @@ pub struct Together {
     pub together: Worth,
     /// The same projects matched one after the other, in the order of the portions.
     pub one_by_one: Worth,
+    /// Members who want it claimed as it is, as long as others are waited for.
+    pub agreed: Vec<MemberId>,
+}
+
+/// What came of accepting a match of several projects.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Accepted {
+    Claimed(Vec<ClaimId>),
+    /// Nothing is claimed before these members agree too.
+    WaitsFor(Vec<String>),
 }
 
 #[derive(Serialize, Deserialize)]
@@ -66,6 +76,8 @@ struct StoredTogether {
     portions: Vec<Portion>,
     together: Worth,
     one_by_one: Worth,
+    #[serde(default)]
+    agreed: Vec<MemberId>,
 }
 
 /// Each project with the version of its design.
@@ -81,6 +93,8 @@ pub enum TogetherError {
     Claim(ClaimError),
     #[error("it was accepted already")]
     AlreadyAccepted,
+    #[error("none of the projects is the member's")]
+    NotAmongThem,
     #[error("a stored match cannot be read")]
     Unreadable(#[from] serde_json::Error),
 }
@@ -183,15 +197,9 @@ pub async fn propose(
             wanted,
             ..one_by_one
         },
+        agreed: Vec::new(),
     };
-    let stored = StoredTogether {
-        kept: together.kept.print(),
-        cutters: together.cutters.clone(),
-        portions: together.portions.clone(),
-        together: together.together,
-        one_by_one: together.one_by_one,
-    };
-    let answer = serde_json::to_string(&stored)?;
+    let answer = print(&together)?;
     let made_for = serde_json::to_string(&made_for)?;
     let mut db = app.store.begin().await?;
     let id = proposal::insert(&mut db, by, member, ProposalKind::Match, &made_for, &answer).await?;
@@ -423,6 +431,26 @@ pub async fn find(
     Ok((read(&kept.answer)?, kept.member, kept.accepted_at.is_some()))
 }
 
+/// Kept matches to which somebody agreed and that still wait for the member.
+pub async fn waiting_for(
+    db: &mut SqliteConnection,
+    member: MemberId,
+) -> Result<Vec<(ProposalId, Together)>, TogetherError> {
+    let mut found = Vec::new();
+    for kept in proposal::list_open(&mut *db, ProposalKind::Match).await? {
+        let together = read(&kept.answer)?;
+        let waits = !together.agreed.is_empty()
+            && waits_for(&mut *db, &together)
+                .await?
+                .iter()
+                .any(|(owner, _)| *owner == member);
+        if waits {
+            found.push((kept.id, together));
+        }
+    }
+    Ok(found)
+}
+
 fn read(answer: &str) -> Result<Together, TogetherError> {
     let stored: StoredTogether = serde_json::from_str(answer)?;
     Ok(Together {
@@ -431,23 +459,76 @@ fn read(answer: &str) -> Result<Together, TogetherError> {
         portions: stored.portions,
         together: stored.together,
         one_by_one: stored.one_by_one,
+        agreed: stored.agreed,
     })
 }
 
-/// Claims everything that a kept match of several projects uses, all of it or nothing.
+fn print(together: &Together) -> Result<String, TogetherError> {
+    Ok(serde_json::to_string(&StoredTogether {
+        kept: together.kept.print(),
+        cutters: together.cutters.clone(),
+        portions: together.portions.clone(),
+        together: together.together,
+        one_by_one: together.one_by_one,
+        agreed: together.agreed.clone(),
+    })?)
+}
+
+/// Of the members whose projects are in a kept match, those who have not agreed to it, with their names.
+pub async fn waits_for(
+    db: &mut SqliteConnection,
+    together: &Together,
+) -> Result<Vec<(MemberId, String)>, TogetherError> {
+    let mut waits: Vec<(MemberId, String)> = Vec::new();
+    for portion in &together.portions {
+        let known = project::find(&mut *db, portion.project)
+            .await?
+            .ok_or(MatchError::Unknown)?;
+        let is_new = waits.iter().all(|(member, _)| *member != known.member);
+        if is_new && !together.agreed.contains(&known.member) {
+            waits.push((known.member, known.member_name));
+        }
+    }
+    Ok(waits)
+}
+
+/// Claims everything that a kept match of several projects uses, all of it or nothing: at once for a steward, and
+/// when the last of the members whose projects they are agrees.
 pub async fn accept(
     db: &mut SqliteConnection,
     by: By,
     member: MemberId,
+    is_steward: bool,
     id: ProposalId,
-) -> Result<Vec<ClaimId>, TogetherError> {
+) -> Result<Accepted, TogetherError> {
     claim::lapse(db, by).await?;
     let kept = proposal::find(&mut *db, id)
         .await?
         .filter(|kept| kept.kind == ProposalKind::Match)
         .ok_or(MatchError::Unknown)?;
     let MadeFor(made_for) = serde_json::from_str(&kept.made_for)?;
-    let together = read(&kept.answer)?;
+    let mut together = read(&kept.answer)?;
+    if kept.accepted_at.is_some() {
+        return Err(TogetherError::AlreadyAccepted);
+    }
+    if !is_steward {
+        let mut waits = waits_for(db, &together).await?;
+        let is_among_them = waits.iter().any(|(owner, _)| *owner == member);
+        if !is_among_them && !together.agreed.contains(&member) {
+            return Err(TogetherError::NotAmongThem);
+        }
+        waits.retain(|(owner, _)| *owner != member);
+        if !waits.is_empty() {
+            if is_among_them {
+                together.agreed.push(member);
+                proposal::put_answer(db, id, &print(&together)?).await?;
+                let first = made_for.first().map_or(ProjectId(0), |(id, _)| *id);
+                change::append(db, by, "agreed to match together", "project", first, "").await?;
+            }
+            let names = waits.into_iter().map(|(_, name)| name);
+            return Ok(Accepted::WaitsFor(names.collect()));
+        }
+    }
     proposal::accept(db, by, id)
         .await
         .map_err(|refusal| match refusal {
@@ -482,5 +563,5 @@ pub async fn accept(
         change::append(db, by, "matched together", "project", id, "").await?;
         stage::refresh(db, by, *id).await?;
     }
-    Ok(claimed)
+    Ok(Accepted::Claimed(claimed))
 }

@@ -52,6 +52,25 @@ pub async fn find(db: impl SqliteExecutor<'_>, id: ProposalId) -> Result<Option<
         .await
 }
 
+/// Those of a kind that were not accepted, the newest first.
+pub async fn list_open(db: impl SqliteExecutor<'_>, kind: ProposalKind) -> Result<Vec<Proposal>> {
+    sqlx::query_as(
+        "select * from proposal where kind = ?1 and accepted_at is null order by id desc limit 50",
+    )
+    .bind(kind)
+    .fetch_all(db)
+    .await
+}
+
+pub(crate) async fn put_answer(db: &mut SqliteConnection, id: ProposalId, answer: &str) -> Written {
+    let result = sqlx::query("update proposal set answer = ?2 where id = ?1")
+        .bind(id)
+        .bind(answer)
+        .execute(db)
+        .await?;
+    changed_one(&result)
+}
+
 /// Keeps a proposal, and forgets those that are a week old: whoever comes back later asks again.
 pub(crate) async fn insert(
     db: &mut SqliteConnection,

@@ -135,6 +135,11 @@ impl Member {
         self.0.member.id
     }
 
+    #[must_use]
+    pub fn is_steward(&self) -> bool {
+        self.0.is_steward()
+    }
+
     /// Lets the owner and stewards pass.
     ///
     /// # Errors

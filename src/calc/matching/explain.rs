@@ -174,7 +174,7 @@ impl Lack<'_> {
             strip.length,
             " long and ",
             self.rip,
-            format!(" wide is used already; another one like {id} would do.")
+            format!(" wide is used already; more pieces like {id} would do.")
         ]
     }
 }

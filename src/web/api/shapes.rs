@@ -390,9 +390,13 @@ pub(super) struct TogetherAnswer {
     portions: Vec<PortionShape>,
     together: WorthShape,
     one_by_one: WorthShape,
+    /// Members who agreed to it while others are waited for.
+    agreed: Vec<i64>,
 }
 
 #[derive(Serialize, ToSchema)]
 pub(super) struct TogetherClaims {
     claims: Vec<i64>,
+    /// Names of members who have to agree before anything is claimed.
+    waits_for: Vec<String>,
 }

@@ -3,9 +3,9 @@
 use scrapwright::app::claim as claims;
 use scrapwright::app::cut;
 use scrapwright::app::matching;
-use scrapwright::app::together::{self, TogetherError};
+use scrapwright::app::together::{self, Accepted, TogetherError};
 use scrapwright::store::project::{self, Stage};
-use scrapwright::store::{ProjectId, layout, ledger};
+use scrapwright::store::{ProjectId, claim, layout, ledger};
 use scrapwright::wire::kept_match::KeptLayout;
 
 use super::bench::{Bench, MOMENT, inches};
@@ -48,11 +48,22 @@ async fn one_piece_serves_two_boards_and_the_gain_is_shown() {
         (&found.kept.outcome.layouts, bench.ada)
     );
     assert!(!is_accepted);
-    let claimed = together::accept(&mut db, bench.by(), bench.ada, id)
-        .await
-        .unwrap();
+    // Both have to agree; until then nothing is held.
+    for _ in 0..2 {
+        let waits = together::accept(&mut db, bench.by(), bench.ada, false, id).await;
+        assert_eq!(waits.unwrap(), Accepted::WaitsFor(vec!["Ben".to_owned()]));
+    }
+    let held = claim::list_of_project(&mut *db, one).await.unwrap();
+    assert_eq!(held, Vec::new());
+    let waiting = together::waiting_for(&mut db, bench.ben).await.unwrap();
+    assert_eq!(waiting.len(), 1);
+    let by_ben = bench.by_member(bench.ben);
+    let claimed = together::accept(&mut db, by_ben, bench.ben, false, id).await;
+    let Ok(Accepted::Claimed(claimed)) = claimed else {
+        panic!("{claimed:?}");
+    };
     assert_eq!(claimed.len(), 1, "one holds the piece for both");
-    let twice = together::accept(&mut db, bench.by(), bench.ada, id).await;
+    let twice = together::accept(&mut db, bench.by(), bench.ada, true, id).await;
     assert!(matches!(twice, Err(TogetherError::AlreadyAccepted)));
     db.commit().await.unwrap();
     assert_eq!(stage(&bench, one).await, Stage::Claimed);
@@ -145,7 +156,7 @@ async fn where_there_is_too_little_whoever_claimed_least_goes_first() {
         .unwrap();
     db.commit().await.unwrap();
     let mut db = bench.app.store.begin().await.unwrap();
-    let error = together::accept(&mut db, bench.by(), bench.ada, id).await;
+    let error = together::accept(&mut db, bench.by(), bench.ada, true, id).await;
     assert!(
         matches!(
             error,

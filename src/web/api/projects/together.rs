@@ -9,12 +9,12 @@ use utoipa_axum::routes;
 
 use super::wood::match_error;
 use crate::app::App;
-use crate::app::together::{self, Together, TogetherError, Worth};
+use crate::app::together::{self, Accepted, Together, TogetherError, Worth};
 use crate::store::{ProjectId, ProposalId};
 use crate::units::Money;
 use crate::web::api::shapes::{TogetherAnswer, TogetherAsked, TogetherClaims};
 use crate::web::extract::RawBody;
-use crate::web::pages::projects::{by, claim_error, own};
+use crate::web::pages::projects::{by, claim_error, own_one};
 use crate::web::{Error, Json, Member, Path, Routes, Who};
 use crate::wire;
 
@@ -32,6 +32,9 @@ pub(super) fn together_error(error: TogetherError) -> Error {
         TogetherError::Match(error) => match_error(error),
         TogetherError::Claim(error) => claim_error(error),
         TogetherError::AlreadyAccepted => Error::Conflict("This match was claimed already.".into()),
+        TogetherError::NotAmongThem => Error::Forbidden(
+            "Only a member whose project is among them, or a steward, may do this.".into(),
+        ),
         TogetherError::Unreadable(error) => Error::Internal(error.into()),
     }
 }
@@ -54,10 +57,11 @@ fn print_together(id: ProposalId, together: &Together) -> Value {
         "portions": together.portions,
         "together": print_worth(&together.together),
         "one_by_one": print_worth(&together.one_by_one),
+        "agreed": together.agreed,
     })
 }
 
-/// Match projects together, and say what that gains against one after the other.
+/// Match projects together, one of them the caller's or a steward asks, and say what that gains against one after the other.
 #[utoipa::path(post, path = "/api/v1/projects/together", tag = "projects", security(("token" = [])),
     request_body(content = TogetherAsked, example = json!({"projects": [7, 9], "seconds": 4.0})),
     responses((status = 200, body = TogetherAnswer),
@@ -79,9 +83,7 @@ async fn match_together(
         Some((ids?, Duration::from_secs_f64(seconds?)))
     })
     .map_err(Error::Calculation)?;
-    for id in &ids {
-        own(&app, &member, *id).await?;
-    }
+    own_one(&app, &member, &ids).await?;
     let (id, found) = together::propose(&app, by(&app, &member), member.id(), &ids, time, |_| ())
         .await
         .map_err(together_error)?;
@@ -101,10 +103,11 @@ async fn find_together(
     Ok(Json(print_together(id, &found)))
 }
 
-/// Claim everything that a match of several projects uses, or nothing.
+/// Claim everything that a match of several projects uses, or nothing: at once for a steward; of members the last whose project
+/// is among them claims, and before that 202 says who has not agreed yet.
 #[utoipa::path(post, path = "/api/v1/projects/together/{id}/claims", tag = "projects", security(("token" = [])),
     params(("id" = i64, Path)),
-    responses((status = 201, body = TogetherClaims),
+    responses((status = 201, body = TogetherClaims), (status = 202, body = TogetherClaims),
         (status = 404), (status = 409)))]
 async fn claim_together(
     State(app): State<App>,
@@ -112,11 +115,19 @@ async fn claim_together(
     Path(id): Path<ProposalId>,
 ) -> Result<(StatusCode, Json<Value>), Error> {
     let mut db = app.store.begin().await?;
-    let (_, asked_by, _) = together::find(&mut db, id).await.map_err(together_error)?;
-    member.require_owner(asked_by)?;
-    let claims = together::accept(&mut db, by(&app, &member), member.id(), id)
+    let is_steward = member.is_steward();
+    let accepted = together::accept(&mut db, by(&app, &member), member.id(), is_steward, id)
         .await
         .map_err(together_error)?;
     db.commit().await?;
-    Ok((StatusCode::CREATED, Json(json!({"claims": claims}))))
+    Ok(match accepted {
+        Accepted::Claimed(claims) => (
+            StatusCode::CREATED,
+            Json(json!({"claims": claims, "waits_for": []})),
+        ),
+        Accepted::WaitsFor(names) => (
+            StatusCode::ACCEPTED,
+            Json(json!({"claims": [], "waits_for": names})),
+        ),
+    })
 }

@@ -25,7 +25,7 @@ pub(in crate::web) use claims::claim_error;
 pub(in crate::web) use cuts::cut_error;
 pub(in crate::web) use matching::stop_match;
 pub(in crate::web) use opened::{
-    Opened, by, error as project_error, own, unknown as unknown_project,
+    Opened, by, error as project_error, own, own_one, unknown as unknown_project,
 };
 pub(in crate::web) use path::{Head, Here};
 

@@ -100,6 +100,26 @@ pub(in crate::web) async fn own(
     Ok(project)
 }
 
+/// Whether the member may have these projects matched together: one of them is the member's, or the member is a steward. That
+/// is an offer only; it is claimed when all agree.
+pub(in crate::web) async fn own_one(
+    app: &App,
+    member: &Member,
+    ids: &[ProjectId],
+) -> Result<(), Error> {
+    let mut answer = Ok(());
+    for id in ids {
+        let project = store::project::find(app.store.read(), *id)
+            .await?
+            .ok_or_else(unknown)?;
+        match member.require_owner(project.member) {
+            Ok(()) => return Ok(()),
+            refused => answer = refused,
+        }
+    }
+    answer
+}
+
 /// A flaw in the reader's unit.
 pub(super) fn flaw_words(flaw: &Flaw, lengths: LengthFormat) -> String {
     let place: Vec<String> = flaw

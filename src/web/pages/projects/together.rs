@@ -9,11 +9,11 @@ use axum::response::Response;
 use super::claims::claim_error;
 use super::cut_layout::{CutLayout, Labels};
 use super::drawn::Drawer;
-use super::opened::{Opened, by, own};
+use super::opened::{Opened, by, own_one};
 use crate::app::App;
 use crate::app::matching::StripName;
 use crate::app::running_match::reason;
-use crate::app::together::{self, Portion, Together, TogetherError, Worth};
+use crate::app::together::{self, Accepted, Portion, Together, TogetherError, Worth};
 use crate::calc::matching::Use;
 use crate::store::project::{self, Search, Stage};
 use crate::store::{ProjectId, ProposalId, offcut};
@@ -31,6 +31,8 @@ struct ChoosePage {
     shell: Shell,
     typed: Typed,
     projects: Vec<Candidate>,
+    /// Matches to which others agreed: number and projects.
+    waiting: Vec<(ProposalId, String)>,
 }
 
 struct Candidate {
@@ -51,7 +53,10 @@ struct FoundPage {
     portions: Vec<Portion>,
     layouts: Vec<SharedLayout>,
     uncovered: Vec<String>,
-    may_claim: bool,
+    /// What pressing the button does.
+    claims: Option<&'static str>,
+    /// Who has to agree before anything is claimed, where that is not the reader alone.
+    waits_for: Vec<String>,
     is_accepted: bool,
 }
 
@@ -70,13 +75,25 @@ async fn choose_page(
     typed: Typed,
 ) -> Result<ChoosePage, Error> {
     let search = Search {
-        // Stewards match for everybody.
-        member: (!shell.is_steward()).then(|| member.id()),
         limit: 200,
         ..Search::default()
     };
-    let projects = project::list(app.store.read(), &search).await?;
+    let mut db = app.store.read().acquire().await?;
+    let mut projects = project::list(&mut *db, &search).await?;
+    // The member's own first.
+    projects.sort_by_key(|project| project.member != member.id());
+    let waiting = together::waiting_for(&mut db, member.id())
+        .await
+        .map_err(together_error)?;
+    let names = |found: &Together| -> Vec<String> {
+        let portions = found.portions.iter();
+        portions.map(|portion| portion.name.clone()).collect()
+    };
     Ok(ChoosePage {
+        waiting: waiting
+            .iter()
+            .map(|(id, found)| (*id, words::listed(&names(found))))
+            .collect(),
         projects: projects
             .iter()
             .filter(|project| project.stage < Stage::Claimed)
@@ -114,9 +131,7 @@ pub(super) async fn propose(
         typed.refuse("project", "are fewer than two; must be at least two");
         return page_again(&choose_page(&app, shell, &member, typed).await?);
     }
-    for id in &ids {
-        own(&app, &member, *id).await?;
-    }
+    own_one(&app, &member, &ids).await?;
     match together::propose(&app, by(&app, &member), member.id(), &ids, TIME, |_| ()).await {
         Ok((id, _)) => Ok(see_other(format!("/projects/together/{id}")).response(&app)),
         Err(TogetherError::Match(crate::app::matching::MatchError::Busy)) => Err(Error::Busy),
@@ -136,6 +151,9 @@ fn together_error(error: TogetherError) -> Error {
         TogetherError::Match(error) => Error::Conflict(reason(&error)),
         TogetherError::Claim(error) => claim_error(error),
         TogetherError::AlreadyAccepted => Error::Conflict("This match was claimed already.".into()),
+        TogetherError::NotAmongThem => Error::Forbidden(
+            "Only a member whose project is among them, or a steward, may do this.".into(),
+        ),
         TogetherError::Unreadable(error) => Error::Internal(error.into()),
     }
 }
@@ -195,9 +213,20 @@ pub(super) async fn show(
     Path(id): Path<ProposalId>,
 ) -> Result<Response, Error> {
     let mut db = app.store.read().acquire().await?;
-    let (found, asked_by, is_accepted) =
-        together::find(&mut db, id).await.map_err(together_error)?;
+    let (found, _, is_accepted) = together::find(&mut db, id).await.map_err(together_error)?;
+    let waits = together::waits_for(&mut db, &found)
+        .await
+        .map_err(together_error)?;
     drop(db);
+    let is_waited_for = waits.iter().any(|(owner, _)| *owner == member.id());
+    let is_last = is_waited_for && waits.len() == 1;
+    let claims = if is_accepted || found.kept.outcome.layouts.is_empty() {
+        None
+    } else if shell.is_steward() || is_last {
+        Some("Claim all these pieces")
+    } else {
+        is_waited_for.then_some("Agree to it")
+    };
     let layouts = layouts(&app, &shell, &found).await?;
     let outcome = &found.kept.outcome;
     let wanted = found.kept.wanted();
@@ -222,9 +251,12 @@ pub(super) async fn show(
                 )
             })
             .collect(),
-        may_claim: !is_accepted
-            && !outcome.layouts.is_empty()
-            && member.require_owner(asked_by).is_ok(),
+        claims,
+        waits_for: if is_accepted || is_last {
+            Vec::new()
+        } else {
+            waits.into_iter().map(|(_, name)| name).collect()
+        },
         is_accepted,
         layouts,
         portions: found.portions,
@@ -326,20 +358,26 @@ pub(super) async fn claim(
     Path(id): Path<ProposalId>,
 ) -> Result<Response, Error> {
     let mut db = app.store.begin().await?;
-    let (_, asked_by, _) = together::find(&mut db, id).await.map_err(together_error)?;
-    member.require_owner(asked_by)?;
-    let claimed = together::accept(&mut db, by(&app, &member), member.id(), id)
+    let is_steward = member.is_steward();
+    let accepted = together::accept(&mut db, by(&app, &member), member.id(), is_steward, id)
         .await
         .map_err(together_error)?;
     db.commit().await?;
-    let said = format!(
-        "{} held for the projects.",
-        if claimed.len() == 1 {
-            "One piece is".to_owned()
-        } else {
-            format!("{} pieces are", claimed.len())
+    let said = match accepted {
+        Accepted::Claimed(claimed) if claimed.len() == 1 => {
+            "One piece is held for the projects.".to_owned()
         }
-    );
+        Accepted::Claimed(claimed) => {
+            format!("{} pieces are held for the projects.", claimed.len())
+        }
+        Accepted::WaitsFor(names) => format!(
+            "You agree. It is claimed when {} too; tell them.",
+            match names.as_slice() {
+                [one] => format!("{one} agrees"),
+                several => format!("{} agree", words::listed(several)),
+            }
+        ),
+    };
     Ok(see_other(format!("/projects/together/{id}"))
         .saying(Flash::done(said))
         .response(&app))
