@@ -347,8 +347,11 @@ impl Ground {
             let began = booked(&step.key).filter(|known| known.state != BookingState::Planned);
             if let Some(began) = began {
                 let from = minute_of(began.from);
-                step.after
-                    .retain(|after| kept_its_wait(after, from, &given));
+                step.after = step
+                    .after
+                    .iter()
+                    .filter_map(|after| as_it_was(after, from, &given))
+                    .collect();
             }
         }
         let due = project.about.due_day.map(|due| {
@@ -453,13 +456,15 @@ impl Ground {
     }
 }
 
-/// Whether a step that began at `from` waited as it should for what stays too. What did not, such as clamps that came off
-/// early, is as it is and stands in the way of no plan.
-fn kept_its_wait(after: &After, from: WallMinute, given: &[Given]) -> bool {
-    let earlier = given.iter().find(|given| given.key == after.key);
-    earlier.is_some_and(|earlier| {
-        let gap = from - earlier.to;
-        gap >= after.min_gap && after.max_gap.is_none_or(|most| gap <= most)
+/// The wait of a step that began at `from` for one that stays too. Where it was not as it should have been, such as when
+/// clamps came off early, it is as it was, and stands in the way of no plan.
+fn as_it_was(after: &After, from: WallMinute, given: &[Given]) -> Option<After> {
+    let earlier = given.iter().find(|given| given.key == after.key)?;
+    let gap = from - earlier.to;
+    (gap >= Minutes(0)).then(|| After {
+        min_gap: after.min_gap.min(gap),
+        max_gap: after.max_gap.filter(|most| gap <= *most),
+        ..after.clone()
     })
 }
 

@@ -282,7 +282,7 @@ async fn a_coat_that_is_on_can_be_supposed_away_without_harm() {
     let id = bench.project(bench.ada, 6).await;
     let (proposal, _) = propose(&bench, &[id]).await;
     accept(&bench, proposal).await.unwrap();
-    for key in ["coat-2", "cure"] {
+    for key in ["coat-2", "cure", "off-rack"] {
         let known = step(&bench, id, key).await;
         let now = bench.app.clock.now().as_second();
         bench.app.clock.advance(known.from.as_second() - now);
