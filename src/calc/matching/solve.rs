@@ -25,7 +25,7 @@ pub fn solve(
         .zip(shapes)
         .map(|(part, shapes)| Search::new(part, shapes, budget))
         .collect();
-    progress(Progress::of(&outcome(request, &searches)));
+    progress(Progress::of_parts(request, searches.iter()));
     // A part that has had its share may have more once the others are proven.
     while searches.iter().any(|search| !search.is_proven()) && !budget.is_spent() {
         let before = work(&searches);
@@ -79,15 +79,6 @@ fn pass(
 }
 
 impl Progress {
-    fn of(outcome: &Outcome) -> Progress {
-        Progress {
-            covered: outcome.covered,
-            spend: outcome.spend,
-            net_wood_mm3: outcome.net_wood.mm3(),
-            bound: outcome.bound,
-        }
-    }
-
     fn of_parts<'a, 'b: 'a>(
         request: &Request,
         parts: impl Iterator<Item = &'a Search<'b>> + Clone,

@@ -120,6 +120,7 @@ fn arrangements(part: &Part, column: &Column, tally: &Tally) -> Vec<Plan> {
         return Vec::new();
     }
     let piece = &part.pieces[column.piece];
+    let kerf = part.habits.crosscut_kerf;
     let mut found = Vec::new();
     // Sections that are ripped alike, as one long one that is crosscut behind the rip saw.
     for first in 0..plan.sections.len() {
@@ -130,12 +131,18 @@ fn arrangements(part: &Part, column: &Column, tally: &Tally) -> Vec<Plan> {
         }
     }
     for (place, section) in plan.sections.iter().enumerate() {
-        // A section as long as it may be needs no stop, one as long as another no new one.
-        let stops = tally.0.keys().filter(|(level, _)| *level == 0);
-        let lengths = stops.map(|(_, size)| size.nm());
-        let clear = clear_length(piece, section);
-        for length in lengths.chain([clear]) {
-            if length != section.length && length <= clear {
+        // A stop for this section alone is spared where it is as long as another one, or as the whole piece.
+        let beside = plan
+            .sections
+            .iter()
+            .filter(|other| other.clear == section.clear);
+        let taken: i64 = beside.map(|other| other.length + kerf).sum();
+        let most = section.length + clear_length(piece, section) + kerf - taken;
+        let stop = |length| (0, Length::from_nm(length));
+        if most > section.length && !tally.0.contains_key(&stop(section.length)) {
+            let others = tally.0.range(stop(section.length)..=stop(most));
+            let lengths = others.map(|((_, size), _)| size.nm());
+            for length in lengths.chain([most]) {
                 let mut other = plan.clone();
                 other.sections[place].length = length;
                 found.push(other);

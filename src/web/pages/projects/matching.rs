@@ -103,6 +103,9 @@ pub(super) fn gap_words(
             bound.covered
         );
     }
+    if spend > bound.spend && bound.spend == Money::ZERO {
+        return format!("Costs {spend} so far; it is not ruled out that nothing need be bought.");
+    }
     if spend > bound.spend {
         return format!(
             "Costs {spend} so far; less than {} is not possible.",
