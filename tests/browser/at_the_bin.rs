@@ -60,6 +60,8 @@ async fn scan_and_claim(screen: Screen) {
     page.see("A119 is claimed for Cheese board").await;
     page.open("/t/A119").await;
     page.see("1 by Ines Sorrel for Cheese board").await;
+    page.press("Put it back").await;
+    page.see("is back in its bin, uncut").await;
     page.open("/t/A012").await;
     page.choose("Lies in", "Dark short").await;
     page.press("Moved to this bin").await;

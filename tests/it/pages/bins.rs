@@ -355,4 +355,28 @@ async fn a_piece_in_the_hand_is_claimed_for_a_project_or_the_reason_is_said() {
         .post_and_follow("/offcuts/2/claim", &[("project", &project)])
         .await;
     assert!(too_small.one("[role=status]").contains("gives no strip"));
+    // Put back where it is scanned again; whoever has nothing to do with it has no such button.
+    let piece = steward.get("/t/A001").await.location();
+    let back = format!("form[action='/projects/{project}/claims/1/put-back']");
+    assert_eq!(steward.get(&piece).await.all(&back).len(), 1);
+    assert!(
+        app.member("Ada")
+            .await
+            .get(&piece)
+            .await
+            .all(&back)
+            .is_empty()
+    );
+    let free = steward
+        .post_and_follow(
+            &format!("/projects/{project}/claims/1/put-back"),
+            &[("bin", &bin), ("at_the_bin", "yes")],
+        )
+        .await;
+    assert!(free.one("h1").contains("A001"));
+    assert!(
+        free.one("[role=status]")
+            .contains("is back in its bin, uncut")
+    );
+    assert!(free.all(&back).is_empty());
 }

@@ -21,7 +21,7 @@ use crate::export::svg::{self, Drawing, OffcutFace, Style};
 use crate::store::offcut::{self, Offcut};
 use crate::store::project::Project;
 use crate::store::{
-    BinId, OffcutId, ProjectId, bin, claim as claims, ledger, photo, project, workshop,
+    BinId, ClaimId, OffcutId, ProjectId, bin, claim as claims, ledger, photo, project, workshop,
 };
 use crate::units::{Length, LengthFormat, Volume};
 use crate::web::{
@@ -77,6 +77,8 @@ struct ClaimLine {
     project_name: String,
     pieces: u32,
     until: String,
+    /// Its number, where the one who looks may put the pieces back.
+    put_back: Option<ClaimId>,
 }
 
 struct HistoryLine {
@@ -190,6 +192,11 @@ impl PiecePage {
                     project_name: claim.project_name.clone(),
                     pieces: claim.pieces,
                     until: words::day(claim.last_day),
+                    put_back: shell
+                        .caller
+                        .as_ref()
+                        .filter(|caller| caller.is_steward() || caller.member.id == claim.member)
+                        .map(|_| claim.id),
                 })
                 .collect(),
             parent,

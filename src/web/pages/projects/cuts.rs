@@ -469,7 +469,13 @@ pub(super) async fn put_back(
         .await
         .map_err(claim_error)?;
     db.commit().await?;
-    Ok(see_other(format!("/projects/{id}/cuts"))
+    // Whoever stands at the bin with the piece in hand stays with the piece.
+    let to = if typed.is_ticked("at_the_bin") {
+        format!("/offcuts/{}", held.offcut)
+    } else {
+        format!("/projects/{id}/cuts")
+    };
+    Ok(see_other(to)
         .saying(Flash::done(format!(
             "{} is back in its bin, uncut; its strips are wanted again.",
             held.tag
