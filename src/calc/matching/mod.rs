@@ -22,7 +22,8 @@
 //!   dynamic programming that all pieces of a group share. Prices are smoothed; the bound is the Lagrangian one, in
 //!   whole numbers, so that it holds whatever the simplex rounds. Rows of pieces are added when they bind.
 //! - `pool` rounds it, and along a line `diving`, which prices anew after each choice and goes back on it where it leads nowhere;
-//!   `neighbours` then frees a dozen pieces that share strips and recuts them exactly, over and over, more the longer it is in vain.
+//!   `neighbours` then frees a dozen pieces that share strips and recuts them exactly, over and over, more the longer it is in vain,
+//!   and goes on from an answer a little worse where no neighbourhood betters the one it stands at.
 //! - `enumerate` lists every layout whose reduced cost does not exclude it from a better answer; `branching` over those proves
 //!   the answer, or betters it, with cutting planes (`cuts`) and by whether two strips come from one piece. `search` lets tries
 //!   at a proof grow, and looks for better answers as long as they take.
@@ -41,7 +42,8 @@
 //! 30 (2018): smoothing. Ryan and Foster, "An integer programming approach to scheduling", in Wren (ed.), Computer Scheduling of
 //! Public Transport (1981): branching on pairs. Caprara and Fischetti, "{0,1/2}-Chvatal-Gomory cuts", Mathematical
 //! Programming 74 (1996). Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa, "Primal heuristics for branch and price: the assets of
-//! diving methods", INFORMS Journal on Computing 31 (2019): dives that turn off a few times.
+//! diving methods", INFORMS Journal on Computing 31 (2019): dives that turn off a few times. Lourenço, Martin and Stützle,
+//! "Iterated local search", in Glover and Kochenberger (ed.), Handbook of Metaheuristics (2003): steps aside.
 //!
 //! # Not attempted
 //! Pricing that keeps to the wanted counts where pieces are cut in two directions, and branching with new columns: where a few

@@ -1,6 +1,6 @@
 //! Better answers near the best one: a few pieces are freed and cut anew.
 
-use super::column::{Answer, Column};
+use super::column::{Answer, Column, Worth};
 use super::goal::Goal;
 use super::master::Dual;
 use super::pool::Pool;
@@ -13,9 +13,44 @@ const FREED: usize = 12;
 const MOST_FREED: usize = 24;
 /// Neighbourhoods in vain, for each piece that is cut, after which one more is freed.
 const PATIENCE: usize = 6;
-/// Columns of one neighbourhood.
-const NEIGHBOUR_COLUMNS: usize = 2_500;
+/// Columns of one neighbourhood, at first and for each further piece that is freed.
+const NEIGHBOUR_COLUMNS: usize = 500;
+const MORE_COLUMNS: usize = 170;
 const NEIGHBOUR_NODES: u64 = 60;
+/// Neighbourhoods in vain, for each piece that is cut, after which the search goes on from elsewhere.
+const ASIDE_AFTER: usize = 10;
+/// Neighbourhoods that are cut otherwise to get elsewhere.
+const STEPS_ASIDE: usize = 2;
+/// How much dearer a neighbourhood may be when it is cut otherwise.
+const DEARER: f64 = 0.03;
+
+/// The answer whose neighbourhoods are searched: the best one, or one a little worse.
+pub(super) struct Stand {
+    pub answer: Answer,
+    pub worth: Worth,
+    /// Neighbourhoods in vain since it became better.
+    in_vain: usize,
+}
+
+impl Stand {
+    pub fn at(answer: &Answer, worth: Worth) -> Stand {
+        Stand {
+            answer: answer.clone(),
+            worth,
+            in_vain: 0,
+        }
+    }
+}
+
+/// What a neighbourhood is searched for.
+#[derive(Clone, Copy)]
+enum Wanted {
+    Better,
+    /// Another way to cut it, without the columns in use and half of the others.
+    Another {
+        salt: usize,
+    },
+}
 
 impl<'a> Search<'a> {
     fn next_random(&mut self, below: usize) -> usize {
@@ -37,10 +72,20 @@ impl<'a> Search<'a> {
         budget: &Budget<'_>,
         report: &mut dyn FnMut(&Search<'a>),
     ) {
+        let share = self.share;
+        let is_spent = || budget.is_spent() || budget.spent_share() >= share;
+        if self.stand.worth.missing > self.worth.missing
+            || self.stand.worth.spend > self.worth.spend
+        {
+            self.stand = Stand::at(&self.answer, self.worth);
+        }
         let mut round = 0;
-        while round < rounds && !self.is_spent(budget) {
+        while round < rounds && !is_spent() {
             if self.is_met(goal, dual.bound, step) {
                 return;
+            }
+            if self.stand.in_vain >= ASIDE_AFTER * self.stand.answer.uses.len().max(4) {
+                self.step_aside(goal, pool, step, &is_spent);
             }
             // Two at a time whatever the threads, so that threads do not change the answer.
             let first = self.freed(&[]);
@@ -48,24 +93,22 @@ impl<'a> Search<'a> {
             round += 2;
             budget.take(2);
             let freed = [first, second];
-            let share = self.share;
-            let is_spent = || budget.is_spent() || budget.spent_share() >= share;
             let this = &*self;
             let found = threads::map(2, budget.threads(), |which| {
-                this.neighbour(goal, pool, &freed[which], step, &is_spent)
+                this.neighbour(goal, pool, &freed[which], Wanted::Better, step, &is_spent)
             });
             self.statistics.neighbourhoods += 2;
-            self.in_vain += 2;
-            let mut base = self.answer.clone();
+            self.stand.in_vain += 2;
+            let mut base = self.stand.answer.clone();
             let mut taken = vec![0_u32; self.part.pieces.len()];
             let mut removed: Vec<usize> = Vec::new();
             let mut added: Vec<Vec<(Column, u32)>> = Vec::new();
             for (which, (chosen, nodes)) in found.into_iter().enumerate() {
                 self.statistics.nodes += nodes;
                 let Some(chosen) = chosen else { continue };
-                let mut left = self.answer.pieces_left(self.part);
+                let mut left = self.stand.answer.pieces_left(self.part);
                 for &place in &freed[which] {
-                    left[self.answer.uses[place].0.piece] += 1;
+                    left[self.stand.answer.uses[place].0.piece] += 1;
                 }
                 let clashes = chosen
                     .iter()
@@ -89,8 +132,45 @@ impl<'a> Search<'a> {
             for chosen in added {
                 base = base.with(chosen);
             }
-            if self.keeps_rules(&base) && self.offer(base) {
-                report(self);
+            let worth = base.worth(self.part);
+            if worth < self.stand.worth && self.keeps_rules(&base) {
+                self.stand = Stand::at(&base, worth);
+                if self.offer(base) {
+                    report(self);
+                }
+            }
+        }
+    }
+
+    /// From the best answer to one near it that is hardly worse.
+    fn step_aside(
+        &mut self,
+        goal: &Goal,
+        pool: &[(f64, Column)],
+        step: f64,
+        is_spent: &dyn Fn() -> bool,
+    ) {
+        self.stand = Stand::at(&self.answer, self.worth);
+        for _ in 0..STEPS_ASIDE {
+            let freed = self.freed(&[]);
+            let wanted = Wanted::Another {
+                salt: self.next_random(usize::MAX),
+            };
+            let (chosen, nodes) = self.neighbour(goal, pool, &freed, wanted, step, is_spent);
+            self.statistics.nodes += nodes;
+            self.statistics.neighbourhoods += 1;
+            let Some(chosen) = chosen else { continue };
+            let mut base = self.stand.answer.clone();
+            for &place in &freed {
+                base.uses[place].1 -= 1;
+            }
+            base.uses.retain(|(_, count)| *count > 0);
+            let base = base.with(chosen);
+            let worth = base.worth(self.part);
+            if self.keeps_rules(&base)
+                && (worth.missing, worth.spend) == (self.worth.missing, self.worth.spend)
+            {
+                self.stand = Stand::at(&base, worth);
             }
         }
     }
@@ -115,19 +195,19 @@ impl<'a> Search<'a> {
 
     /// Places of uses to free: one at random and those that share most strips with it.
     fn freed(&mut self, but: &[usize]) -> Vec<usize> {
-        let count = self.answer.uses.len();
+        let count = self.stand.answer.uses.len();
         if count == 0 {
             return Vec::new();
         }
         let seed = self.next_random(count);
         let mut classes = vec![0.0_f64; self.part.strips.len()];
-        for &(class, taken) in &self.answer.uses[seed].0.takes {
+        for &(class, taken) in &self.stand.answer.uses[seed].0.takes {
             classes[usize::from(class)] += f64::from(taken);
         }
         let mut scored: Vec<(f64, usize)> = Vec::with_capacity(count);
         for place in 0..count {
             let noise = self.next_random(1000) as f64 / 1000.0;
-            let shared: f64 = self.answer.uses[place]
+            let shared: f64 = self.stand.answer.uses[place]
                 .0
                 .takes
                 .iter()
@@ -152,16 +232,17 @@ impl<'a> Search<'a> {
 
     /// How many pieces are freed at once.
     fn width(&self) -> usize {
-        let more = self.in_vain / (PATIENCE * self.answer.uses.len().max(4));
+        let more = self.stand.in_vain / (PATIENCE * self.stand.answer.uses.len().max(4));
         (FREED + more).min(MOST_FREED)
     }
 
-    /// A better way to cut the strips of the freed uses and what is missing.
+    /// A better or another way to cut the strips of the freed uses and what is missing.
     fn neighbour(
         &self,
         goal: &Goal,
         pool: &[(f64, Column)],
         freed: &[usize],
+        what: Wanted,
         step: f64,
         is_spent: &dyn Fn() -> bool,
     ) -> (Option<Vec<(Column, u32)>>, u64) {
@@ -169,12 +250,12 @@ impl<'a> Search<'a> {
             return (None, 0);
         }
         let part = self.part;
-        let mut wanted = self.answer.left(part);
-        let mut left = self.answer.pieces_left(part);
-        let mut fixed = self.worth;
+        let mut wanted = self.stand.answer.left(part);
+        let mut left = self.stand.answer.pieces_left(part);
+        let mut fixed = self.stand.worth;
         let mut cost = goal.missing * f64::from(wanted.iter().sum::<u32>());
         for &place in freed {
-            let column = &self.answer.uses[place].0;
+            let column = &self.stand.answer.uses[place].0;
             for &(class, count) in &column.takes {
                 wanted[usize::from(class)] += count;
             }
@@ -186,15 +267,27 @@ impl<'a> Search<'a> {
             .iter()
             .map(|(_, column)| column)
             .filter(|column| left[column.piece] > 0 && column.fits(&wanted))
-            .take(NEIGHBOUR_COLUMNS)
+            .take(NEIGHBOUR_COLUMNS + MORE_COLUMNS * (self.width() - FREED))
             .collect();
-        for &place in freed {
-            let column = &self.answer.uses[place].0;
-            let is_known = columns
-                .iter()
-                .any(|known| known.piece == column.piece && known.takes == column.takes);
-            if !is_known {
-                columns.push(column);
+        let is_same = |a: &Column, b: &Column| a.piece == b.piece && a.takes == b.takes;
+        let uses = freed.iter().map(|&place| &self.stand.answer.uses[place].0);
+        match what {
+            Wanted::Better => {
+                for used in uses {
+                    if !columns.iter().any(|known| is_same(known, used)) {
+                        columns.push(used);
+                    }
+                }
+            }
+            Wanted::Another { salt } => {
+                let mut place = salt;
+                columns.retain(|column| {
+                    place = place
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1);
+                    place >> 63 == 0 && !uses.clone().any(|used| is_same(column, used))
+                });
+                cost += (DEARER * cost).max(2.0 * step);
             }
         }
         let mut sub = Pool::new(part, *goal, columns, wanted, &left, &fixed, false);

@@ -7,6 +7,7 @@ use super::goal::Goal;
 use super::greedy;
 use super::master::{Dual, Master};
 use super::model::Part;
+use super::neighbours::Stand;
 use super::outcome::Statistics;
 use super::pool::Pool;
 use super::shape::Shape;
@@ -78,8 +79,7 @@ pub(super) struct Search<'a> {
     pub share: f64,
     columns: Vec<Column>,
     pub(super) random: u64,
-    /// Neighbourhoods in vain since the answer became better.
-    pub(super) in_vain: usize,
+    pub(super) stand: Stand,
 }
 
 impl<'a> Search<'a> {
@@ -91,6 +91,7 @@ impl<'a> Search<'a> {
         Search {
             part,
             shapes,
+            stand: Stand::at(&answer, worth),
             answer,
             worth,
             bound: Worth {
@@ -104,7 +105,6 @@ impl<'a> Search<'a> {
             share: 1.0,
             columns: Vec::new(),
             random: 0x9e37_79b9_7f4a_7c15,
-            in_vain: 0,
         }
     }
 
@@ -122,9 +122,9 @@ impl<'a> Search<'a> {
     pub(super) fn offer(&mut self, answer: Answer) -> bool {
         let worth = answer.worth(self.part);
         if worth < self.worth {
+            self.stand = Stand::at(&answer, worth);
             self.answer = answer;
             self.worth = worth;
-            self.in_vain = 0;
             return true;
         }
         false
@@ -282,6 +282,7 @@ impl<'a> Search<'a> {
             return self.met(&goal, bound, step);
         }
         let mut effort = Effort::FIRST;
+        let mut listed: Option<Vec<Column>> = None;
         if !self.is_line() {
             self.dive(&mut master, budget);
             report(self);
@@ -292,7 +293,7 @@ impl<'a> Search<'a> {
                 return self.met(&goal, bound, step);
             }
             for dive in MORE_DIVES {
-                let proof = self.prove(&goal, &dual, step, effort, &mut bound, budget);
+                let proof = self.prove(&goal, &dual, step, effort, &mut listed, &mut bound, budget);
                 effort.grow(&proof);
                 if let Proof::Found = proof {
                     report(self);
@@ -305,19 +306,26 @@ impl<'a> Search<'a> {
             }
         }
         let rounds = ROUNDS_PER_USE * (self.worth.touched as usize).max(4);
-        let pool = self.pool(&goal, &dual, &master, budget);
+        let mut pool = self.pool(&goal, &dual, &master, budget);
         self.improve(&goal, &dual, &pool, rounds, step, budget, report);
         // The gap at which a proof had too many columns.
         let mut hopeless = f64::INFINITY;
+        let mut is_pool_whole = false;
         while !self.is_met(&goal, bound, step) && !self.is_spent(budget) {
             let began = budget.spent_share();
             let gap = goal.cost(&self.worth) - dual.bound;
             // Looking for better answers has as much time as the proof had, or more where that came to nothing.
             let mut turns = 1.0;
             if gap <= hopeless * CLOSER {
-                let proof = self.prove(&goal, &dual, step, effort, &mut bound, budget);
+                let proof = self.prove(&goal, &dual, step, effort, &mut listed, &mut bound, budget);
                 effort.grow(&proof);
                 self.note(&goal, bound);
+                if let Some(columns) = listed.as_ref().filter(|_| !is_pool_whole) {
+                    let used = self.answer.uses.iter().map(|(column, _)| column);
+                    let columns = columns.iter().chain(used).cloned().collect();
+                    pool = self.sorted(&goal, &dual, columns);
+                    is_pool_whole = true;
+                }
                 match proof {
                     Proof::Found => {
                         bound = goal.cost(&self.worth);
@@ -466,7 +474,7 @@ impl<'a> Search<'a> {
                 &|| self.is_spent(budget),
             );
             let is_enough = found.columns.len() > POOL / 3 || !found.is_complete;
-            columns = found.columns;
+            columns.extend(found.columns);
             if is_enough || slack >= gap {
                 break;
             }
@@ -474,6 +482,11 @@ impl<'a> Search<'a> {
         }
         columns.extend(master.columns.iter().cloned());
         columns.extend(self.answer.uses.iter().map(|(column, _)| column.clone()));
+        self.sorted(goal, dual, columns)
+    }
+
+    /// Columns that give no strip too often, cheapest first.
+    fn sorted(&self, goal: &Goal, dual: &Dual, columns: Vec<Column>) -> Vec<(f64, Column)> {
         let demand: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
         let mut pool: Vec<(f64, Column)> = columns
             .into_iter()
@@ -491,36 +504,47 @@ impl<'a> Search<'a> {
         pool
     }
 
-    /// Lists every column that an answer better by `step` could use, and searches among them; the answer is then
+    /// Lists every column that an answer better by `step` could use, once, and searches among them; the answer is then
     /// proven best. Without an end it may still raise `bound`.
+    #[expect(clippy::too_many_arguments, reason = "what a stage knows")]
     fn prove(
         &mut self,
         goal: &Goal,
         dual: &Dual,
         step: f64,
         effort: Effort,
+        listed: &mut Option<Vec<Column>>,
         bound: &mut f64,
         budget: &Budget<'_>,
     ) -> Proof {
         let slack = goal.cost(&self.worth) - step - dual.bound;
-        let found = enumerate::columns(
-            self.part,
-            &self.shapes,
-            goal,
-            dual,
-            slack,
-            effort.listed / self.shapes.len() as u64,
-            budget.threads(),
-            &|| self.is_spent(budget),
-        );
-        self.statistics.columns += found.columns.len() as u64;
-        if found.columns.len() > EXACT_COLUMNS {
-            return Proof::TooManyColumns;
+        if let Some(columns) = listed {
+            // Better answers since then exclude more.
+            columns.retain(|column| {
+                let cost = goal.column_cost(self.part, column);
+                reduced_cost(self.part, goal, dual, column) <= slack + 1e-9 * cost
+            });
+        } else {
+            let found = enumerate::columns(
+                self.part,
+                &self.shapes,
+                goal,
+                dual,
+                slack,
+                effort.listed / self.shapes.len() as u64,
+                budget.threads(),
+                &|| self.is_spent(budget),
+            );
+            self.statistics.columns += found.columns.len() as u64;
+            if found.columns.len() > EXACT_COLUMNS {
+                return Proof::TooManyColumns;
+            }
+            if !found.is_complete {
+                return Proof::TooLongToList;
+            }
+            *listed = Some(found.columns);
         }
-        if !found.is_complete {
-            return Proof::TooLongToList;
-        }
-        let columns: Vec<&Column> = found.columns.iter().collect();
+        let columns: Vec<&Column> = listed.iter().flatten().collect();
         let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
         let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
         let nothing = Answer::default().worth(self.part);

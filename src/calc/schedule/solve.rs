@@ -39,8 +39,6 @@ const NEAR_RUNS_OF_MANY: usize = 12;
 const DESCENTS_AT_ONCE: usize = 4;
 /// Schedules of the local search between two looks at what the others have found.
 const SCHEDULES_AT_ONCE: usize = 64;
-/// The share of its time that a solve may take longer to settle on one answer of many.
-const OVERTIME: f64 = 0.15;
 /// The share of its time that a solve keeps for the preferred starts, where there are any.
 const SHARE_TO_KEEP_STARTS: f64 = 0.3;
 /// Conflicts of each trial whether a part of an impossible problem is impossible.
@@ -332,11 +330,7 @@ impl Solve<'_> {
         mut seed: Proof<'_>,
         best: Cost,
     ) -> Option<Vec<i64>> {
-        let stop = || {
-            let share = self.budget.spent_share();
-            share > 1.0 + OVERTIME || (share < 1.0 && self.budget.is_spent())
-        };
-        seed.find(first, best, &stop)
+        seed.find(first, best, &|| self.budget.is_spent())
     }
 
     fn solution(&self, incumbent: &Incumbent) -> Solution {
