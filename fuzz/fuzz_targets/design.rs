@@ -7,9 +7,9 @@ use scrapwright::calc::matching::Shop;
 use scrapwright::calc::shaping::Circle;
 use scrapwright::calc::work::{Design, Needs, Practice, Wood, needs};
 use scrapwright::export::pdf::{self, Paper};
-use scrapwright::export::svg::{self, Colour, Drawing, DrillHole, Style};
+use scrapwright::export::svg::{self, Bench, Colour, Drawing, Style};
 use scrapwright::reference::woods;
-use scrapwright::units::{InchFraction, Length, LengthFormat};
+use scrapwright::units::{InchFraction, LengthFormat};
 use scrapwright::wire::design::{print_design, read_design};
 use scrapwright_fuzz::mutate_json;
 
@@ -31,9 +31,13 @@ fuzz_target!(|body: &[u8]| {
         lengths: LengthFormat::Inches(InchFraction::Sixteenths),
         colour: &|_| Colour::new(190, 160, 120),
     };
+    let bench = Bench {
+        practice: &practice,
+        shop: &shop,
+    };
     // Shown while it is being drawn, so before anybody knows whether it can be made.
-    let mut drawings = vec![svg::miniature(&style, "A <gift>", &design, &practice, &shop)];
-    drawings.extend(svg::finished_piece(&style, "A <gift>", &design, &practice, &shop, 1));
+    let mut drawings = vec![svg::miniature(&style, "A <gift>", &design, bench)];
+    drawings.extend(svg::finished_piece(&style, "A <gift>", &design, bench, 1));
     let known: Vec<Wood> = woods()
         .iter()
         .map(|species| Wood {
@@ -57,15 +61,9 @@ fn drawn(style: &Style, design: &Design, needs: &Needs, practice: &Practice, sho
     for panel in 0..needs.panels.len() {
         drawings.extend(svg::glue_up(style, design, needs, panel, practice));
     }
-    let mut templates = Vec::new();
     match design {
-        Design::StripedBoard(_) => {}
         Design::EndGrainBoard(board) => {
             drawings.push(svg::slicing(style, board, &board.layout(practice, shop)));
-        }
-        Design::HandleBoard(board) => {
-            let shape = board.shape().expect("needs have no flaws");
-            templates.push(svg::handle_template(style, board, &shape));
         }
         Design::RoundTray(tray) => {
             let layout = tray.layout(practice).expect("needs have no flaws");
@@ -77,24 +75,13 @@ fn drawn(style: &Style, design: &Design, needs: &Needs, practice: &Practice, sho
                 depth_per_pass: practice.shaping.depth_per_pass,
             };
             drawings.push(svg::router_circle(style, &circle, &layout.ring));
-            templates.push(svg::circle_template(style, &circle));
-            templates.push(svg::jig_template(style, &circle, &layout.ring));
         }
+        Design::StripedBoard(_) | Design::HandleBoard(_) => {}
     }
-    if let Some(extras) = design.extras().filter(|extras| extras.feet > 0) {
-        let size = design.finished(practice);
-        let holes: Vec<DrillHole<'_>> = extras
-            .foot_places(size)
-            .into_iter()
-            .map(|(along, across)| DrillHole {
-                along,
-                across,
-                diameter: Length::from_inches(1, 8),
-                what: "foot",
-            })
-            .collect();
-        templates.push(svg::drilling_template(style, size.length, size.width, &holes));
-    }
+    let templates: Vec<Drawing> = svg::templates(design)
+        .iter()
+        .filter_map(|template| svg::template(style, design, template.slug, practice))
+        .collect();
     for template in &templates {
         let file = pdf::template("A gift", template, Paper::A4).expect("a template is a sound drawing");
         assert!(file.starts_with(b"%PDF-"));

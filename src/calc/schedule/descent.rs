@@ -12,6 +12,9 @@ use super::proof::Proof;
 const PATIENCE: usize = 40;
 /// Jobs for each step aside: with fewer steps a descent ends where the one before it did.
 const JOBS_OF_STEP: usize = 18;
+/// From descent to descent the steps aside are a quarter of those before, and after so many descents as many as at
+/// first: some better schedules lie near the best one and others far.
+const NEARNESSES: usize = 3;
 /// The most that a schedule from which a descent begins may be late, as a multiple of the best.
 const LATER: i64 = 2;
 
@@ -21,6 +24,8 @@ pub(super) struct Descent<'a> {
     parts: Neighbourhoods,
     stands: Incumbent,
     fruitless: usize,
+    /// Descents that have ended.
+    ended: usize,
 }
 
 impl<'a> Descent<'a> {
@@ -35,6 +40,7 @@ impl<'a> Descent<'a> {
             parts: Neighbourhoods::new(problem, blocks, 3),
             stands: best.clone(),
             fruitless: 0,
+            ended: 0,
         }
     }
 
@@ -65,7 +71,10 @@ impl<'a> Descent<'a> {
         self.parts.was_fruitful();
         self.stands.clone_from(best);
         let most = best.cost.tardiness * LATER;
-        for _ in 0..self.stands.starts.len().div_ceil(JOBS_OF_STEP) {
+        let far = self.stands.starts.len().div_ceil(JOBS_OF_STEP);
+        let steps = far >> (2 * (self.ended % NEARNESSES));
+        self.ended += 1;
+        for _ in 0..steps.max(1) {
             self.proof
                 .step_aside(&mut self.stands, &mut self.parts, most, stop);
         }
