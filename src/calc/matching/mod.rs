@@ -47,7 +47,7 @@
 //!
 //! # Not attempted
 //! Pricing that keeps to the wanted counts where pieces are cut in two directions, and branching with new columns: where a few
-//! large pieces are cut, layouts that give a strip more often than it is wanted leave a gap of 5 to 25 % between the
+//! large pieces are cut, layouts that give a strip more often than it is wanted leave a gap of some percent between the
 //! relaxation and the answer, which is then good but not proven. Cuts that turn the grain, more than three levels, rips that
 //! taper, and the value of a remainder for later boards beyond its credit.
 

@@ -296,6 +296,8 @@ fn build(request: &Request, flaws: &mut Flaws) -> Problem {
                 format!("is {minutes}; must be from 0 to {}", LONGEST.0),
             );
         }
+        // What is flawed is looked at further, for the other flaws.
+        let minutes = minutes.clamp(0, LONGEST.0);
         let calendar = task.calendar.as_deref().and_then(|id| {
             let known = calendars.get(id).copied();
             if known.is_none() {

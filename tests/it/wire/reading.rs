@@ -285,6 +285,18 @@ fn a_schedule_that_cannot_be_read_and_makes_no_sense_hears_of_all_at_once() {
 }
 
 #[test]
+fn a_schedule_that_ends_before_it_begins_and_a_task_without_end_are_both_told() {
+    let body = r#"{"from":"2027-03-01T00:00","to":"2026-03-02T00:00","resources":[],
+        "tasks":[{"id":"a","minutes":9223372036854775807}]}"#;
+    let problem = schedule(body).expect_err("two flaws");
+    let found = pointers(&problem);
+    assert_eq!(found.len(), 2, "{found:?}");
+    assert_eq!(found[0].0, "/to");
+    assert_eq!(found[1].0, "/tasks/0/minutes");
+    assert!(found[1].1.contains("must be from 0 to"), "{}", found[1].1);
+}
+
+#[test]
 fn what_no_schedule_can_keep_is_named() {
     let about = |rest: &str| {
         let body = format!(
