@@ -68,27 +68,59 @@ pub(super) fn bounded(part: &mut Part) -> Vec<Shape> {
         while steps_along(part, &members) > MOST_STEPS {
             part.coarsen(true);
         }
-        let shapes: Vec<Shape> = (0..part.groups.len())
-            .map(|group| Shape::new(part, group, &members[group]))
-            .collect();
-        let is_coarsest = shapes
-            .iter()
-            .all(|shape| shape.longest <= 1 && shape.widest <= 1);
-        if is_coarsest || fits(&shapes) {
+        let (longest, widest) = extent(part);
+        let is_coarsest = longest <= 1 && widest <= 1;
+        let mut shapes = Vec::with_capacity(part.groups.len());
+        let mut load = Load::default();
+        // With the first group that is too much the rest need not be known: there may be thousands.
+        for (group, members) in members.iter().enumerate() {
+            let shape = Shape::new(part, group, members);
+            load.add(&shape);
+            shapes.push(shape);
+            if !is_coarsest && !load.is_bearable() {
+                break;
+            }
+        }
+        if shapes.len() == part.groups.len() && (is_coarsest || load.is_bearable()) {
             return shapes;
         }
-        let longest = shapes.iter().map(|shape| shape.longest).max();
-        let widest = shapes.iter().map(|shape| shape.widest).max();
         part.coarsen(longest >= widest);
     }
 }
 
-/// Whether the tables of sections and of lengths can be filled as they should.
-fn fits(shapes: &[Shape]) -> bool {
-    let sum = |figure: fn(&Shape) -> f64| shapes.iter().map(figure).sum::<f64>();
-    // Tables are kept for one group at a time.
-    let cells = shapes.iter().map(Shape::cells).fold(0.0, f64::max);
-    sum(Shape::steps) <= MOST_STEPS && sum(Shape::lookups) <= MOST_LOOKUPS && cells <= MOST_CELLS
+/// The longest clear stretch and the widest piece, in grid units with their kerfs.
+fn extent(part: &Part) -> (i64, i64) {
+    let habits = &part.habits;
+    let units = |size: i64, unit: i64| (size + unit - 1).div_euclid(unit);
+    let clear = part.pieces.iter().flat_map(|piece| &piece.clear);
+    let longest = clear.map(|clear| clear.to - clear.from).max().unwrap_or(0);
+    let widest = part.pieces.iter().map(|piece| piece.usable_width);
+    let widest = widest.max().unwrap_or(0);
+    (
+        units(longest + habits.crosscut_kerf, part.grid.along),
+        units(widest + habits.rip_kerf, part.grid.across),
+    )
+}
+
+/// What it takes to fill the tables of sections and of lengths.
+#[derive(Default)]
+struct Load {
+    steps: f64,
+    lookups: f64,
+    /// Of one group: tables are kept for one at a time.
+    cells: f64,
+}
+
+impl Load {
+    fn add(&mut self, shape: &Shape) {
+        self.steps += shape.steps();
+        self.lookups += shape.lookups();
+        self.cells = self.cells.max(shape.cells());
+    }
+
+    fn is_bearable(&self) -> bool {
+        self.steps <= MOST_STEPS && self.lookups <= MOST_LOOKUPS && self.cells <= MOST_CELLS
+    }
 }
 
 /// Steps to fill the tables of rips of all groups once.
