@@ -40,6 +40,7 @@ impl<'a> Search<'a> {
         heads: &'a Heads,
         blocks: &'a Blocks,
         seed: u64,
+        stop: &dyn Fn() -> bool,
     ) -> Search<'a> {
         let (groups, group_of) = blocks.groups();
         let genome = Genome {
@@ -67,6 +68,9 @@ impl<'a> Search<'a> {
             single: blocks.jobs.iter().all(|jobs| jobs.len() == 1),
         };
         for key in 0..3 {
+            if key > 0 && stop() {
+                break;
+            }
             search.candidate.order = search.first_order(key);
             let cost = search.evaluate(Cost::WORST);
             if cost < search.current_cost || search.current_starts.is_empty() {

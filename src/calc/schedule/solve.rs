@@ -39,6 +39,8 @@ const NEAR_RUNS_OF_MANY: usize = 12;
 const DESCENTS_AT_ONCE: usize = 4;
 /// Schedules of the local search between two looks at what the others have found.
 const SCHEDULES_AT_ONCE: usize = 64;
+/// Jobs above which only the local search is used: the exact one would take long and much memory to set up.
+const MOST_EXACT_JOBS: usize = 6_000;
 /// The share of its time that a solve keeps for the preferred starts, where there are any.
 const SHARE_TO_KEEP_STARTS: f64 = 0.3;
 /// Conflicts of each trial whether a part of an impossible problem is impossible.
@@ -127,8 +129,19 @@ struct Solve<'a> {
 impl Solve<'_> {
     fn run(&self) -> Outcome {
         let mut incumbent = self.exchange(None);
-        let mut search = Search::new(self.problem, self.heads, self.blocks, 1);
+        let stop = || self.budget.is_spent();
+        let mut search = Search::new(self.problem, self.heads, self.blocks, 1, &stop);
         self.share(&search, &mut incumbent);
+        if !self.is_exact() {
+            let first = incumbent.clone();
+            while !self.must_end() && !incumbent.is_proven() {
+                self.improve(&mut search);
+                self.share(&search, &mut incumbent);
+            }
+            self.schedules
+                .fetch_add(search.schedules(), Ordering::Relaxed);
+            return self.conclude(&first, None);
+        }
         let mut proof = Proof::new(self.problem, self.heads);
         let mut parts = Neighbourhoods::new(self.problem, self.blocks, 2);
         let jobs = self.problem.jobs.len();
@@ -157,14 +170,19 @@ impl Solve<'_> {
             self.conflicts
                 .fetch_add(proof.conflicts(), Ordering::Relaxed);
         }
-        self.conclude(&first, seed)
+        self.conclude(&first, Some(seed))
+    }
+
+    /// Whether there is room and time for the exact search, which takes a while to set up.
+    fn is_exact(&self) -> bool {
+        self.problem.jobs.len() <= MOST_EXACT_JOBS && !self.budget.is_spent()
     }
 
     /// A batch of the local search.
     fn improve(&self, search: &mut Search<'_>) {
         for schedule in 0..SCHEDULES_AT_ONCE {
-            // One schedule of a large problem takes milliseconds.
-            if schedule % 8 == 7 && self.must_end() {
+            // One schedule of a large problem takes most of a second.
+            if schedule > 0 && self.must_end() {
                 break;
             }
             search.advance();
@@ -295,7 +313,7 @@ impl Solve<'_> {
             .fetch_add(improver.search.schedules(), Ordering::Relaxed);
     }
 
-    fn conclude(&self, first: &Incumbent, seed: Proof<'_>) -> Outcome {
+    fn conclude(&self, first: &Incumbent, seed: Option<Proof<'_>>) -> Outcome {
         let mut incumbent = self.exchange(None);
         if self.impossible.load(Ordering::Relaxed) {
             return Outcome::NoSchedule(self.explain_impossible());
@@ -306,7 +324,7 @@ impl Solve<'_> {
         let same = (first.cost.tardiness, first.cost.finish)
             == (incumbent.cost.tardiness, incumbent.cost.finish);
         if incumbent.is_proven() && !same {
-            match self.settle_on_one(first, seed, incumbent.cost) {
+            match seed.and_then(|seed| self.settle_on_one(first, seed, incumbent.cost)) {
                 Some(starts) => incumbent.starts = starts,
                 // Without the one answer nothing may be called proven.
                 None => incumbent.least_finish = incumbent.cost.finish - 1,
@@ -314,7 +332,7 @@ impl Solve<'_> {
         } else if incumbent.is_proven() {
             incumbent.starts.clone_from(&first.starts);
         }
-        if self.prefers {
+        if self.prefers && self.is_exact() {
             incumbent.cost = cost_of(self.problem, &incumbent.starts);
             let mut keeper = Proof::new(self.problem, self.heads);
             keeper.keep_preferred(&mut incumbent, &|| self.budget.is_spent());
