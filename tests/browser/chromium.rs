@@ -49,31 +49,34 @@ pub struct Chromium {
 impl Chromium {
     /// Starts the driver; nothing where none is installed.
     pub fn start() -> Option<Chromium> {
-        let started = Command::new("chromedriver")
-            .arg("--port=0")
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn();
-        let mut driver = match started {
-            Ok(driver) => driver,
-            Err(error) => {
-                let is_required =
-                    std::env::var("SCRAPWRIGHT_BROWSER").is_ok_and(|word| word == "required");
-                assert!(!is_required, "chromedriver cannot be started: {error}");
-                println!("skipped: chromedriver cannot be started ({error})");
-                return None;
-            }
-        };
-        let said = BufReader::new(driver.stdout.take().unwrap());
-        let port = said
-            .lines()
-            .map_while(Result::ok)
-            .find_map(|line| {
+        // The driver takes a free port of one kind of address and ends where another program has it of the other.
+        for _ in 0..5 {
+            let started = Command::new("chromedriver")
+                .arg("--port=0")
+                .stdout(Stdio::piped())
+                .stderr(Stdio::null())
+                .spawn();
+            let mut driver = match started {
+                Ok(driver) => driver,
+                Err(error) => {
+                    let is_required =
+                        std::env::var("SCRAPWRIGHT_BROWSER").is_ok_and(|word| word == "required");
+                    assert!(!is_required, "chromedriver cannot be started: {error}");
+                    println!("skipped: chromedriver cannot be started ({error})");
+                    return None;
+                }
+            };
+            let said = BufReader::new(driver.stdout.take().unwrap());
+            let port = said.lines().map_while(Result::ok).find_map(|line| {
                 let (_, port) = line.split_once("started successfully on port ")?;
                 port.trim_end_matches('.').parse().ok()
-            })
-            .expect("chromedriver says its port");
-        Some(Chromium { driver, port })
+            });
+            if let Some(port) = port {
+                return Some(Chromium { driver, port });
+            }
+            driver.wait().unwrap();
+        }
+        panic!("chromedriver says its port")
     }
 
     /// An empty browser that looks at this workshop.
