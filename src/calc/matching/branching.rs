@@ -1,14 +1,13 @@
 //! The best choice among given columns: cutting planes, then branching.
 
-use std::collections::BTreeMap;
-
+use super::candidates::{Choice, Side, Sides};
 use super::column::Column;
 use super::cuts;
 use super::pool::{Pool, WHOLE};
 use super::simplex::End;
 
 /// Least and greatest value of a variable.
-type Interval = (f64, f64);
+pub(super) type Interval = (f64, f64);
 
 /// How a search ended.
 pub(super) struct Searched {
@@ -17,6 +16,16 @@ pub(super) struct Searched {
     pub is_complete: bool,
     /// No choice that is better than asked for costs less, in the goal's units.
     pub bound: f64,
+    /// Columns that a better choice may use, by what each costs beyond the prices at the root; filled once the
+    /// root is done.
+    pub kept: Vec<(f64, usize)>,
+}
+
+struct Branch {
+    /// How long the trail was before.
+    mark: usize,
+    /// The other side, if still to do.
+    other: Option<Side>,
 }
 
 impl Pool<'_> {
@@ -33,6 +42,7 @@ impl Pool<'_> {
             best: None,
             is_complete: true,
             bound: f64::NEG_INFINITY,
+            kept: Vec::new(),
         };
         // No choice that leaves out a strip may look good enough.
         for &stand_in in &self.stand_ins {
@@ -44,64 +54,176 @@ impl Pool<'_> {
             searched.is_complete = false;
             return searched;
         }
-        // Each entry: the variable, its bounds before, and the other branch if still to do.
-        type Branch = (usize, (f64, f64), Option<(f64, f64)>);
         let mut path: Vec<Branch> = Vec::new();
         let mut end = root;
+        // What the choices below the present node cost at least.
+        let mut least = f64::NEG_INFINITY;
         loop {
             self.nodes += 1;
             if self.nodes > most_nodes || (self.nodes.is_multiple_of(4) && is_spent()) {
                 searched.is_complete = false;
+                let open = path.iter().filter_map(|branch| branch.other.as_ref());
+                let open = open.map(|side| side.cost).fold(least, f64::min);
+                searched.bound = searched.bound.max(open * (1.0 - 1e-9));
                 return searched;
             }
             let limit = cutoff - step;
-            let mut is_open = end == End::Optimal && self.value() <= limit;
-            if end == End::Stopped {
-                searched.is_complete = false;
-                is_open = false;
+            if end == End::Optimal && path.is_empty() && self.is_whole {
+                end = self.cut(limit, is_spent);
             }
-            if is_open {
-                if path.is_empty() {
-                    if self.is_whole && !self.cut(limit, is_spent) {
-                        end = End::Infeasible;
-                        continue;
+            if end == End::Optimal {
+                end = self.tighten(limit);
+            }
+            let choice = match end {
+                End::Optimal => self.choose(limit),
+                End::Infeasible => Choice::Closed,
+                End::Stopped => Choice::Unknown,
+            };
+            match choice {
+                Choice::Branch(Sides { first, second }) => {
+                    if path.is_empty() {
+                        searched.bound = self.value() * (1.0 - 1e-9);
+                        searched.kept = self.kept();
+                        if self.is_whole && searched.kept.len() < self.columns.len() / 2 {
+                            // Fewer columns make a quicker search.
+                            searched.is_complete = false;
+                            return searched;
+                        }
                     }
-                    self.fix_by_cost(limit);
-                    searched.bound = self.value() * (1.0 - 1e-9);
+                    path.push(Branch {
+                        mark: self.trail.len(),
+                        other: Some(second),
+                    });
+                    least = first.cost;
+                    self.set_all(&first);
+                    end = self.resolve_within(limit);
+                    continue;
                 }
-                match self.branch() {
-                    Some((variable, first, second)) => {
-                        path.push((variable, self.lp.bounds(variable), Some(second)));
-                        self.lp.set_bounds(variable, first);
-                        end = self.resolve(limit / self.unit);
-                        continue;
-                    }
-                    None => {
-                        let value = self.value();
-                        cutoff = value.min(cutoff - step);
-                        searched.best = Some(self.chosen());
-                    }
+                Choice::Whole => {
+                    let value = self.value();
+                    cutoff = value.min(cutoff - step);
+                    searched.best = Some(self.chosen());
                 }
+                Choice::Closed => {}
+                Choice::Unknown => searched.is_complete = false,
             }
             // Back to the last branch whose other side is still to do.
             loop {
-                match path.pop() {
-                    None => return searched,
-                    Some((variable, before, None)) => self.lp.set_bounds(variable, before),
-                    Some((variable, before, Some(other))) => {
-                        self.lp.set_bounds(variable, other);
-                        path.push((variable, before, None));
+                let Some(branch) = path.last_mut() else {
+                    return searched;
+                };
+                let mark = branch.mark;
+                let other = branch.other.take();
+                self.undo(mark);
+                match other {
+                    None => {
+                        path.pop();
+                    }
+                    Some(other) => {
+                        least = other.cost;
+                        self.set_all(&other);
                         break;
                     }
                 }
             }
-            let limit = cutoff - step;
-            end = self.resolve(limit / self.unit);
+            end = self.resolve_within(cutoff - step);
         }
     }
 
-    /// At the root: adds cutting planes while they help; `false` once nothing costs `limit` or less.
-    fn cut(&mut self, limit: f64, is_spent: &dyn Fn() -> bool) -> bool {
+    /// What is not left out.
+    fn kept(&self) -> Vec<(f64, usize)> {
+        let kept = self.variables.iter().enumerate();
+        kept.filter(|&(_, &variable)| self.lp.bounds(variable).1 > 0.0)
+            .map(|(place, &variable)| (self.lp.reduced_cost(variable), place))
+            .collect()
+    }
+
+    /// Solves anew; infeasible where everything costs more than `limit`.
+    pub(super) fn resolve_within(&mut self, limit: f64) -> End {
+        let end = self.resolve(limit / self.unit);
+        if end == End::Optimal && self.value() > limit {
+            return End::Infeasible;
+        }
+        end
+    }
+
+    /// Narrows the bounds of a variable until [`Pool::undo`].
+    pub(super) fn set(&mut self, variable: usize, bounds: Interval) {
+        self.trail.push((variable, self.lp.bounds(variable)));
+        self.lp.set_bounds(variable, bounds);
+    }
+
+    /// Takes back what was set since the trail was as long as `mark`.
+    pub(super) fn undo(&mut self, mark: usize) {
+        while self.trail.len() > mark {
+            if let Some((variable, bounds)) = self.trail.pop() {
+                self.lp.set_bounds(variable, bounds);
+            }
+        }
+    }
+
+    /// Leaves out what would cost more than `limit`, and columns that take more than what settled ones leave.
+    pub(super) fn tighten(&mut self, limit: f64) -> End {
+        loop {
+            if self.value() > limit {
+                return End::Infeasible;
+            }
+            self.fix_by_cost(limit);
+            if !self.leave_out_too_large() {
+                return End::Optimal;
+            }
+            let end = self.resolve_within(limit);
+            if end != End::Optimal {
+                return end;
+            }
+        }
+    }
+
+    /// Whether the point changes by leaving out columns that take more than what settled ones leave.
+    pub(super) fn leave_out_too_large(&mut self) -> bool {
+        // Elsewhere a strip may be given too often, and is trimmed.
+        if !self.is_whole {
+            return false;
+        }
+        let mut left: Vec<f64> = self.wanted.iter().map(|&count| f64::from(count)).collect();
+        let mut is_settled = false;
+        for (place, &variable) in self.variables.iter().enumerate() {
+            let lower = self.lp.bounds(variable).0;
+            if lower > 0.0 {
+                is_settled = true;
+                for &(class, count) in &self.columns[place].takes {
+                    left[usize::from(class)] -= lower * f64::from(count);
+                }
+            }
+        }
+        if !is_settled {
+            return false;
+        }
+        let mut is_changed = false;
+        for place in 0..self.columns.len() {
+            let variable = self.variables[place];
+            let (lower, upper) = self.lp.bounds(variable);
+            if upper <= lower {
+                continue;
+            }
+            let takes = &self.columns[place].takes;
+            let most = takes
+                .iter()
+                .map(|&(class, count)| {
+                    ((left[usize::from(class)] + 0.5) / f64::from(count)).floor()
+                })
+                .fold(f64::INFINITY, f64::min);
+            let most = lower + most.max(0.0);
+            if most < upper {
+                is_changed |= self.lp.value(variable) > most + WHOLE;
+                self.set(variable, (lower, most));
+            }
+        }
+        is_changed
+    }
+
+    /// At the root: adds cutting planes while they help; infeasible once nothing costs `limit` or less.
+    fn cut(&mut self, limit: f64, is_spent: &dyn Fn() -> bool) -> End {
         const ROUNDS: usize = 30;
         const ROUND_CUTS: usize = 30;
         const MOST_ROWS: usize = 700;
@@ -118,8 +240,9 @@ impl Pool<'_> {
             for set in &sets {
                 self.add_cut(set);
             }
-            if self.resolve(limit / self.unit) != End::Optimal || self.value() > limit {
-                return false;
+            let end = self.resolve_within(limit);
+            if end != End::Optimal {
+                return end;
             }
             self.fix_by_cost(limit);
             let gained = (self.value() - before) / (limit - before).max(1e-9);
@@ -128,7 +251,7 @@ impl Pool<'_> {
                 break;
             }
         }
-        true
+        End::Optimal
     }
 
     /// Rows of strips and pieces by index: those of strips come first.
@@ -223,138 +346,19 @@ impl Pool<'_> {
             .add_row(&entries, f64::from(right / 2), (0.0, f64::INFINITY));
     }
 
-    /// At the root: what would cost more than `limit` if used stays out.
+    /// What would cost more than `limit` if used stays out.
     fn fix_by_cost(&mut self, limit: f64) {
         let room = (limit - self.value()) / self.unit;
-        for &variable in &self.variables {
-            if !self.lp.is_basic(variable)
-                && self.lp.value(variable) == 0.0
+        for place in 0..self.variables.len() {
+            let variable = self.variables[place];
+            let (lower, upper) = self.lp.bounds(variable);
+            if lower < upper
+                && !self.lp.is_basic(variable)
+                && self.lp.value(variable) == lower
                 && self.lp.reduced_cost(variable) > room + 1e-7
             {
-                self.lp.set_bounds(variable, (0.0, 0.0));
+                self.set(variable, (lower, lower));
             }
         }
-    }
-
-    /// Whether two strips come from one piece, where that is neither so nor not.
-    fn branch_on_pair(&mut self) -> Option<(usize, Interval, Interval)> {
-        const MOST_ROWS: usize = 900;
-        if self.lp.rows() >= MOST_ROWS {
-            return None;
-        }
-        let mut together: BTreeMap<(usize, usize), f64> = BTreeMap::new();
-        for (place, &variable) in self.variables.iter().enumerate() {
-            let weight = self.lp.value(variable);
-            if weight <= WHOLE || (weight - weight.round()).abs() <= 1e-5 {
-                continue;
-            }
-            let takes = &self.columns[place].takes;
-            for (index, &(a, count)) in takes.iter().enumerate() {
-                if count > 1 {
-                    *together
-                        .entry((usize::from(a), usize::from(a)))
-                        .or_default() += weight;
-                }
-                for &(b, _) in &takes[index + 1..] {
-                    *together
-                        .entry((usize::from(a), usize::from(b)))
-                        .or_default() += weight;
-                }
-            }
-        }
-        // Whole weights of other columns do not change the fraction.
-        let (pair, _) = together
-            .into_iter()
-            .map(|(pair, weight)| (pair, (weight - weight.floor() - 0.6).abs()))
-            .filter(|(_, off)| *off < 0.59)
-            .min_by(|a, b| a.1.total_cmp(&b.1))?;
-        let (a, b) = pair;
-        let has = |column: &Column| {
-            let count = |class: usize| {
-                column
-                    .takes
-                    .iter()
-                    .find(|take| usize::from(take.0) == class)
-                    .map_or(0, |take| take.1)
-            };
-            if a == b {
-                count(a) > 1
-            } else {
-                count(a) > 0 && count(b) > 0
-            }
-        };
-        let used: f64 = (0..self.columns.len())
-            .filter(|&place| has(self.columns[place]))
-            .map(|place| self.lp.value(self.variables[place]))
-            .sum();
-        let most = f64::from(self.wanted[a].min(self.wanted[b]));
-        let logical = match self.pairs.get(&pair) {
-            Some(&logical) => logical,
-            None => {
-                let entries: Vec<(usize, f64)> = (0..self.columns.len())
-                    .filter(|&place| has(self.columns[place]))
-                    .map(|place| (self.variables[place], 1.0))
-                    .collect();
-                let logical = self.lp.add_row(&entries, most, (0.0, most));
-                self.pairs.insert(pair, logical);
-                logical
-            }
-        };
-        let (lower, upper) = self.lp.bounds(logical);
-        let more = (lower, most - used.ceil());
-        let less = (most - used.floor(), upper);
-        (more.0 <= more.1 && less.0 <= less.1).then_some((logical, more, less))
-    }
-
-    /// A variable that is not whole, with the bounds to try first and then; `None` where all are.
-    fn branch(&mut self) -> Option<(usize, Interval, Interval)> {
-        // How often a piece is used says more than how it is cut.
-        let mut best: Option<(f64, usize)> = None;
-        for place in 0..self.pieces.len() {
-            if self.columns_of[place].len() < 2 {
-                continue;
-            }
-            let used = self.used(place);
-            let off = (used - used.round()).abs();
-            if off > 1e-5 && best.is_none_or(|(most, _)| off > most) {
-                best = Some((off, place));
-            }
-        }
-        if let Some((_, place)) = best {
-            let used = self.used(place);
-            let logical = match self.rows[place] {
-                Some((_, logical)) => logical,
-                None => self.add_piece_row(place),
-            };
-            let cap = f64::from(self.pieces[place].1);
-            let (lower, upper) = self.lp.bounds(logical);
-            let more = (lower, cap - used.ceil());
-            let less = (cap - used.floor(), upper);
-            return Some(if used - used.floor() >= 0.5 {
-                (logical, more, less)
-            } else {
-                (logical, less, more)
-            });
-        }
-        if self.is_whole
-            && let Some(branch) = self.branch_on_pair()
-        {
-            return Some(branch);
-        }
-        let mut best: Option<(f64, usize)> = None;
-        for &variable in &self.variables {
-            let value = self.lp.value(variable);
-            let off = (value - value.round()).abs();
-            if off > 1e-5 {
-                let score = value - value.floor();
-                if best.is_none_or(|(most, _)| score > most) {
-                    best = Some((score, variable));
-                }
-            }
-        }
-        let (_, variable) = best?;
-        let value = self.lp.value(variable);
-        let (lower, upper) = self.lp.bounds(variable);
-        Some((variable, (value.ceil(), upper), (lower, value.floor())))
     }
 }

@@ -53,6 +53,7 @@
 
 mod answer;
 mod branching;
+mod candidates;
 mod check;
 mod column;
 mod cut_order;

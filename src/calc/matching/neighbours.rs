@@ -17,6 +17,8 @@ const PATIENCE: usize = 6;
 const NEIGHBOUR_COLUMNS: usize = 500;
 const MORE_COLUMNS: usize = 170;
 const NEIGHBOUR_NODES: u64 = 60;
+/// Neighbourhoods in vain, for each piece that is cut, after which each is searched more thoroughly.
+const THOROUGH_AFTER: usize = 1;
 /// Neighbourhoods in vain, for each piece that is cut, after which the search goes on from elsewhere.
 const ASIDE_AFTER: usize = 10;
 /// Neighbourhoods that are cut otherwise to get elsewhere.
@@ -291,6 +293,7 @@ impl<'a> Search<'a> {
             }
         }
         let mut sub = Pool::new(part, *goal, columns, wanted, &left, &fixed, false);
+        sub.is_thorough = self.stand.in_vain >= THOROUGH_AFTER * self.stand.answer.uses.len();
         let searched = sub.search(
             cost,
             step,

@@ -1,7 +1,5 @@
 //! A choice among given columns: the linear program, and its solution rounded.
 
-use std::collections::BTreeMap;
-
 use super::column::{Answer, Column, Worth};
 use super::goal::Goal;
 use super::model::Part;
@@ -26,12 +24,14 @@ pub(super) struct Pool<'a> {
     pub(super) wanted: Vec<u32>,
     /// By class.
     row_of: Vec<Option<u32>>,
-    /// Logical variables of pairs that were branched on.
-    pub(super) pairs: BTreeMap<(usize, usize), usize>,
     pub(super) is_whole: bool,
     /// Variables that stand for strips that no column gives.
     pub(super) stand_ins: Vec<usize>,
+    /// Bounds before they were tightened, to be undone in turn.
+    pub(super) trail: Vec<(usize, (f64, f64))>,
     pub nodes: u64,
+    /// Whether several candidates are looked at before each branch although the list of columns is not whole.
+    pub is_thorough: bool,
 }
 
 impl<'a> Pool<'a> {
@@ -118,10 +118,11 @@ impl<'a> Pool<'a> {
             rows: Vec::new(),
             wanted,
             row_of,
-            pairs: BTreeMap::new(),
             is_whole,
             stand_ins: dear,
+            trail: Vec::new(),
             nodes: 0,
+            is_thorough: false,
         };
         for column in columns {
             let piece = &part.pieces[column.piece];

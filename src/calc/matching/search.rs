@@ -40,7 +40,7 @@ struct Effort {
 impl Effort {
     const FIRST: Effort = Effort {
         listed: 1_000_000,
-        branched: 600,
+        branched: 100,
     };
 
     fn grow(&mut self, proof: &Proof) {
@@ -310,7 +310,8 @@ impl<'a> Search<'a> {
         self.improve(&goal, &dual, &pool, rounds, step, budget, report);
         // The gap at which a proof had too many columns.
         let mut hopeless = f64::INFINITY;
-        let mut is_pool_whole = false;
+        // Columns of the complete list from which `pool` was made.
+        let mut whole = 0;
         while !self.is_met(&goal, bound, step) && !self.is_spent(budget) {
             let began = budget.spent_share();
             let gap = goal.cost(&self.worth) - dual.bound;
@@ -320,11 +321,11 @@ impl<'a> Search<'a> {
                 let proof = self.prove(&goal, &dual, step, effort, &mut listed, &mut bound, budget);
                 effort.grow(&proof);
                 self.note(&goal, bound);
-                if let Some(columns) = listed.as_ref().filter(|_| !is_pool_whole) {
+                if let Some(columns) = listed.as_ref().filter(|columns| columns.len() != whole) {
                     let used = self.answer.uses.iter().map(|(column, _)| column);
-                    let columns = columns.iter().chain(used).cloned().collect();
-                    pool = self.sorted(&goal, &dual, columns);
-                    is_pool_whole = true;
+                    let all = columns.iter().chain(used).cloned();
+                    pool = all.map(|column| (0.0, column)).collect();
+                    whole = columns.len();
                 }
                 match proof {
                     Proof::Found => {
@@ -544,27 +545,51 @@ impl<'a> Search<'a> {
             }
             *listed = Some(found.columns);
         }
-        let columns: Vec<&Column> = listed.iter().flatten().collect();
         let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
         let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
         let nothing = Answer::default().worth(self.part);
-        let mut pool = Pool::new(self.part, *goal, columns, wanted, &caps, &nothing, true);
         let share = self.share;
         let is_spent = || budget.is_spent() || budget.spent_share() >= share;
-        let cutoff = goal.cost(&self.worth);
-        let searched = pool.search(cutoff, step, effort.branched, &is_spent);
-        self.statistics.nodes += pool.nodes;
-        *bound = bound.max(searched.bound.min(cutoff - step));
-        if let Some(chosen) = searched.best {
-            let answer = Answer::default().with(chosen);
-            if self.keeps_rules(&answer) {
-                self.offer(answer);
+        let mut nodes = effort.branched;
+        loop {
+            let columns: Vec<&Column> = listed.iter().flatten().collect();
+            let count = columns.len();
+            let mut pool = Pool::new(
+                self.part,
+                *goal,
+                columns,
+                wanted.clone(),
+                &caps,
+                &nothing,
+                true,
+            );
+            let cutoff = goal.cost(&self.worth);
+            let searched = pool.search(cutoff, step, nodes, &is_spent);
+            self.statistics.nodes += pool.nodes;
+            nodes = nodes.saturating_sub(pool.nodes);
+            *bound = bound.max(searched.bound.min(cutoff - step));
+            if let Some(chosen) = searched.best {
+                let answer = Answer::default().with(chosen);
+                if self.keeps_rules(&answer) {
+                    self.offer(answer);
+                }
             }
-        }
-        if searched.is_complete {
-            Proof::Found
-        } else {
-            Proof::TooLongToBranch
+            if searched.is_complete {
+                return Proof::Found;
+            }
+            if !searched.kept.is_empty() {
+                let mut kept = searched.kept;
+                kept.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+                *listed = Some(
+                    kept.iter()
+                        .map(|&(_, place)| pool.columns[place].clone())
+                        .collect(),
+                );
+            }
+            let left = listed.as_ref().map_or(0, Vec::len);
+            if nodes == 0 || left > count / 2 || self.is_spent(budget) {
+                return Proof::TooLongToBranch;
+            }
         }
     }
 

@@ -13,6 +13,8 @@ const STUCK: u32 = 40;
 const SHAKES: u32 = 6;
 /// How far, at least; at most twice as far.
 const SHAKE: f64 = 5e-6;
+/// Variables that are looked at again before all are.
+const PROMISING: usize = 100;
 /// Pivots between two inversions from scratch.
 const REFACTOR: usize = 120;
 /// Pivots after an inversion whose result is taken without a look with clean numbers.
@@ -51,10 +53,43 @@ pub(super) struct Lp {
     since_refactor: usize,
     /// The right sides as they are, while those in use are shaken.
     steady: Option<Vec<f64>>,
+    /// Variables that promised most when all were last looked at.
+    promising: Vec<usize>,
     pub pivots: u64,
 }
 
+/// A basis with all that follows from it, to come back to.
+pub(super) struct Point {
+    state: Vec<State>,
+    basis: Vec<usize>,
+    values: Vec<f64>,
+    inverse: Vec<f64>,
+    prices: Vec<f64>,
+    since_refactor: usize,
+}
+
 impl Lp {
+    /// Where the program stands; to come back to it, rows, columns and bounds must be as now.
+    pub fn point(&self) -> Point {
+        Point {
+            state: self.state.clone(),
+            basis: self.basis.clone(),
+            values: self.values.clone(),
+            inverse: self.inverse.clone(),
+            prices: self.prices.clone(),
+            since_refactor: self.since_refactor,
+        }
+    }
+
+    pub fn go_back(&mut self, point: &Point) {
+        self.state.clone_from(&point.state);
+        self.basis.clone_from(&point.basis);
+        self.values.clone_from(&point.values);
+        self.inverse.clone_from(&point.inverse);
+        self.prices.clone_from(&point.prices);
+        self.since_refactor = point.since_refactor;
+    }
+
     pub fn rows(&self) -> usize {
         self.right.len()
     }
@@ -450,30 +485,55 @@ impl Lp {
         }
     }
 
-    /// The variable off the basis that promises most, and whether it should rise.
-    fn entering(&self, takes_first: bool) -> Option<(usize, bool)> {
+    /// The variable off the basis that promises most, of those that promised most when all were last looked
+    /// at, and whether it should rise.
+    fn entering(&mut self, takes_first: bool) -> Option<(usize, bool)> {
         let mut best = None;
         let mut best_gain = OPTIMAL;
-        for variable in 0..self.variables() {
-            let is_rising = match self.state[variable] {
-                State::Basic(_) => continue,
-                State::Lower => true,
-                State::Upper => false,
-            };
-            if self.lower[variable] == self.upper[variable] {
-                continue;
-            }
-            let reduced = self.reduced_cost(variable);
-            let gain = if is_rising { -reduced } else { reduced };
-            if gain > best_gain {
+        for &variable in &self.promising {
+            if let Some((gain, is_rising)) = self.gain(variable)
+                && gain > best_gain
+            {
                 best_gain = gain;
                 best = Some((variable, is_rising));
+            }
+        }
+        if best.is_some() && !takes_first {
+            return best;
+        }
+        let mut found: Vec<(f64, usize, bool)> = Vec::new();
+        for variable in 0..self.variables() {
+            if let Some((gain, is_rising)) = self.gain(variable) {
+                found.push((gain, variable, is_rising));
                 if takes_first {
                     break;
                 }
             }
         }
-        best
+        if found.len() > PROMISING {
+            found.select_nth_unstable_by(PROMISING, |a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+            found.truncate(PROMISING);
+        }
+        self.promising.clear();
+        self.promising.extend(found.iter().map(|found| found.1));
+        let best = found.into_iter();
+        let best = best.max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+        best.map(|(_, variable, is_rising)| (variable, is_rising))
+    }
+
+    /// How much a unit of a variable off the basis improves, and whether it should rise; `None` where it does not.
+    fn gain(&self, variable: usize) -> Option<(f64, bool)> {
+        let is_rising = match self.state[variable] {
+            State::Basic(_) => return None,
+            State::Lower => true,
+            State::Upper => false,
+        };
+        if self.lower[variable] == self.upper[variable] {
+            return None;
+        }
+        let reduced = self.reduced_cost(variable);
+        let gain = if is_rising { -reduced } else { reduced };
+        (gain > OPTIMAL).then_some((gain, is_rising))
     }
 
     /// How far the entering variable can go, and the row that stops it: of those within a
