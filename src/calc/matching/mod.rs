@@ -73,6 +73,7 @@ mod plan;
 mod pool;
 mod price;
 mod problem;
+mod proof;
 mod request;
 mod search;
 mod shape;

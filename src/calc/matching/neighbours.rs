@@ -68,7 +68,7 @@ impl<'a> Search<'a> {
         &mut self,
         goal: &Goal,
         dual: &Dual,
-        pool: &[(f64, Column)],
+        pool: &[Column],
         rounds: usize,
         step: f64,
         budget: &Budget<'_>,
@@ -145,13 +145,7 @@ impl<'a> Search<'a> {
     }
 
     /// From the best answer to one near it that is hardly worse.
-    fn step_aside(
-        &mut self,
-        goal: &Goal,
-        pool: &[(f64, Column)],
-        step: f64,
-        is_spent: &dyn Fn() -> bool,
-    ) {
+    fn step_aside(&mut self, goal: &Goal, pool: &[Column], step: f64, is_spent: &dyn Fn() -> bool) {
         self.stand = Stand::at(&self.answer, self.worth);
         for _ in 0..STEPS_ASIDE {
             let freed = self.freed(&[]);
@@ -242,7 +236,7 @@ impl<'a> Search<'a> {
     fn neighbour(
         &self,
         goal: &Goal,
-        pool: &[(f64, Column)],
+        pool: &[Column],
         freed: &[usize],
         what: Wanted,
         step: f64,
@@ -267,7 +261,6 @@ impl<'a> Search<'a> {
         }
         let mut columns: Vec<&Column> = pool
             .iter()
-            .map(|(_, column)| column)
             .filter(|column| left[column.piece] > 0 && column.fits(&wanted))
             .take(NEIGHBOUR_COLUMNS + MORE_COLUMNS * (self.width() - FREED))
             .collect();

@@ -5,18 +5,17 @@ use super::diving::{self, Manner};
 use super::enumerate;
 use super::goal::Goal;
 use super::greedy;
-use super::master::{Dual, Master};
+use super::master::Master;
 use super::model::Part;
 use super::neighbours::Stand;
 use super::outcome::Statistics;
 use super::pool::Pool;
+use super::proof::{Proof, Try};
 use super::shape::Shape;
 use crate::calc::budget::Budget;
 
 /// Columns that are kept to choose from.
 const POOL: usize = 40_000;
-/// Columns up to which the exact search is tried.
-const EXACT_COLUMNS: usize = 60_000;
 /// How often a dive with new columns may turn off from what looks best, dive by dive.
 const FIRST_DIVES: [(u32, bool); 3] = [(0, true), (0, false), (1, true)];
 const MORE_DIVES: [(u32, bool); 4] = [(1, false), (2, true), (2, false), (3, false)];
@@ -28,46 +27,10 @@ const NEARLY: f64 = 1.0 - 1e-6;
 /// Of a step of wood: the rest is for pieces that are touched.
 const MOSTLY: f64 = 0.999;
 
-/// How much one try at a proof may take. Tries grow, so that one in vain costs little beside the next.
-#[derive(Clone, Copy)]
-struct Effort {
-    /// Nodes of the listing of columns, over all groups.
-    listed: u64,
-    /// Nodes of the search among them.
-    branched: u64,
-}
-
-impl Effort {
-    const FIRST: Effort = Effort {
-        listed: 1_000_000,
-        branched: 100,
-    };
-
-    fn grow(&mut self, proof: &Proof) {
-        match proof {
-            Proof::TooLongToList => self.listed = self.listed.saturating_mul(4),
-            Proof::TooLongToBranch => self.branched = self.branched.saturating_mul(4),
-            Proof::Found | Proof::TooManyColumns => {}
-        }
-    }
-}
-
-/// How a try at a proof ended.
-enum Proof {
-    Found,
-    /// More columns may matter than the exact search takes.
-    TooManyColumns,
-    TooLongToList,
-    TooLongToBranch,
-}
-
-/// How far the gap must close before a listing that had too many columns is tried again.
-const CLOSER: f64 = 0.8;
-
 /// One part with the best answer and bounds so far.
 pub(super) struct Search<'a> {
     pub part: &'a Part,
-    shapes: Vec<Shape>,
+    pub(super) shapes: Vec<Shape>,
     pub answer: Answer,
     pub worth: Worth,
     pub bound: Worth,
@@ -275,79 +238,58 @@ impl<'a> Search<'a> {
         let Some(dual) = master.dual.clone() else {
             return 0.0;
         };
-        let mut bound = dual.bound;
-        self.note(&goal, bound);
+        let mut proof = Proof::new(goal, dual, step);
+        self.note(&goal, proof.bound);
         report(self);
-        if self.is_met(&goal, bound, step) {
-            return self.met(&goal, bound, step);
+        if self.is_met(&goal, proof.bound, step) {
+            return self.met(&goal, proof.bound, step);
         }
-        let mut effort = Effort::FIRST;
-        let mut listed: Option<Vec<Column>> = None;
         if !self.is_line() {
             self.dive(&mut master, budget);
             report(self);
         }
         if self.is_line() {
-            self.dive_anew(&FIRST_DIVES, &goal, &master, bound, step, budget, report);
-            if self.is_met(&goal, bound, step) {
-                return self.met(&goal, bound, step);
+            self.dive_anew(&FIRST_DIVES, &proof, &master, budget, report);
+            if self.is_met(&goal, proof.bound, step) {
+                return self.met(&goal, proof.bound, step);
             }
             for dive in MORE_DIVES {
-                let proof = self.prove(&goal, &dual, step, effort, &mut listed, &mut bound, budget);
-                effort.grow(&proof);
-                if let Proof::Found = proof {
+                if let Try::Found = self.prove(&mut proof, budget) {
                     report(self);
-                    return goal.cost(&self.worth);
+                    return proof.bound;
                 }
-                self.dive_anew(&[dive], &goal, &master, bound, step, budget, report);
-                if self.is_met(&goal, bound, step) {
-                    return self.met(&goal, bound, step);
+                self.dive_anew(&[dive], &proof, &master, budget, report);
+                if self.is_met(&goal, proof.bound, step) {
+                    return self.met(&goal, proof.bound, step);
                 }
             }
         }
         let rounds = ROUNDS_PER_USE * (self.worth.touched as usize).max(4);
-        let mut pool = self.pool(&goal, &dual, &master, budget);
-        self.improve(&goal, &dual, &pool, rounds, step, budget, report);
-        // The gap at which a proof had too many columns.
-        let mut hopeless = f64::INFINITY;
+        let mut pool = self.pool(&proof, &master, budget);
+        self.improve(&goal, &proof.dual, &pool, rounds, step, budget, report);
         // Columns of the complete list from which `pool` was made.
         let mut whole = 0;
-        while !self.is_met(&goal, bound, step) && !self.is_spent(budget) {
+        while !self.is_met(&goal, proof.bound, step) && !self.is_spent(budget) {
             let began = budget.spent_share();
-            let gap = goal.cost(&self.worth) - dual.bound;
-            // Looking for better answers has as much time as the proof had, or more where that came to nothing.
-            let mut turns = 1.0;
-            if gap <= hopeless * CLOSER {
-                let proof = self.prove(&goal, &dual, step, effort, &mut listed, &mut bound, budget);
-                effort.grow(&proof);
-                self.note(&goal, bound);
-                if let Some(columns) = listed.as_ref().filter(|columns| columns.len() != whole) {
-                    let used = self.answer.uses.iter().map(|(column, _)| column);
-                    let all = columns.iter().chain(used).cloned();
-                    pool = all.map(|column| (0.0, column)).collect();
-                    whole = columns.len();
-                }
-                match proof {
-                    Proof::Found => {
-                        bound = goal.cost(&self.worth);
-                        self.note(&goal, bound);
-                        report(self);
-                        return bound;
-                    }
-                    Proof::TooManyColumns => {
-                        hopeless = gap;
-                        turns = 3.0;
-                    }
-                    Proof::TooLongToList => turns = 3.0,
-                    Proof::TooLongToBranch => {}
-                }
-                report(self);
+            let end = self.prove(&mut proof, budget);
+            self.note(&goal, proof.bound);
+            report(self);
+            // Looking for better answers has as much time as the try had, or more where that came to nothing.
+            let turns = match end {
+                Try::Found => return proof.bound,
+                Try::InVain => 3.0,
+                Try::Partly | Try::Left => 1.0,
+            };
+            if let Some(columns) = proof.listed.as_ref().filter(|all| all.len() != whole) {
+                let used = self.answer.uses.iter().map(|(column, _)| column);
+                pool = columns.iter().chain(used).cloned().collect();
+                whole = columns.len();
             }
             let now = budget.spent_share();
             let until = now + turns * (now - began);
             loop {
-                self.improve(&goal, &dual, &pool, 64, step, budget, report);
-                if self.is_met(&goal, bound, step)
+                self.improve(&goal, &proof.dual, &pool, 64, step, budget, report);
+                if self.is_met(&goal, proof.bound, step)
                     || self.is_spent(budget)
                     || budget.spent_share() >= until
                 {
@@ -355,7 +297,7 @@ impl<'a> Search<'a> {
                 }
             }
         }
-        self.met(&goal, bound, step)
+        self.met(&goal, proof.bound, step)
     }
 
     /// Whether every piece is cut along one line.
@@ -365,23 +307,20 @@ impl<'a> Search<'a> {
     }
 
     /// Dives with new columns until the bound is met or the dives have had their share.
-    #[expect(clippy::too_many_arguments, reason = "what a stage knows")]
     fn dive_anew(
         &mut self,
         dives: &[(u32, bool)],
-        goal: &Goal,
+        proof: &Proof,
         master: &Master<'a>,
-        bound: f64,
-        step: f64,
         budget: &Budget<'_>,
         report: &mut dyn FnMut(&Search<'a>),
     ) {
-        let enough = bound + step;
+        let enough = proof.bound + proof.step;
         for &(turns, is_hasty) in dives {
-            if self.is_met(goal, bound, step) || self.is_spent(budget) {
+            if self.is_met(&proof.goal, proof.bound, proof.step) || self.is_spent(budget) {
                 return;
             }
-            let better = goal.cost(&self.worth) - step;
+            let better = proof.goal.cost(&self.worth) - proof.step;
             let manner = Manner {
                 enough,
                 most: if turns > 0 { enough } else { better },
@@ -449,13 +388,8 @@ impl<'a> Search<'a> {
     }
 
     /// Columns of small reduced cost, cheapest first.
-    fn pool(
-        &self,
-        goal: &Goal,
-        dual: &Dual,
-        master: &Master<'a>,
-        budget: &Budget<'_>,
-    ) -> Vec<(f64, Column)> {
+    fn pool(&self, proof: &Proof, master: &Master<'a>, budget: &Budget<'_>) -> Vec<Column> {
+        let (goal, dual) = (&proof.goal, &proof.dual);
         let gap = (goal.cost(&self.worth) - dual.bound).max(0.0);
         let mean = gap / f64::from(self.worth.touched.max(1));
         let mut columns: Vec<Column> = Vec::new();
@@ -483,17 +417,17 @@ impl<'a> Search<'a> {
         }
         columns.extend(master.columns.iter().cloned());
         columns.extend(self.answer.uses.iter().map(|(column, _)| column.clone()));
-        self.sorted(goal, dual, columns)
+        self.sorted(proof, columns)
     }
 
     /// Columns that give no strip too often, cheapest first.
-    fn sorted(&self, goal: &Goal, dual: &Dual, columns: Vec<Column>) -> Vec<(f64, Column)> {
+    fn sorted(&self, proof: &Proof, columns: Vec<Column>) -> Vec<Column> {
         let demand: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
         let mut pool: Vec<(f64, Column)> = columns
             .into_iter()
             .filter_map(|column| {
                 let column = column.limited(self.part, &demand)?;
-                Some((reduced_cost(self.part, goal, dual, &column), column))
+                Some((proof.reduced_cost(self.part, &column), column))
             })
             .collect();
         pool.sort_by(|a, b| {
@@ -502,95 +436,7 @@ impl<'a> Search<'a> {
         });
         pool.dedup_by(|a, b| a.1.piece == b.1.piece && a.1.takes == b.1.takes);
         pool.truncate(POOL);
-        pool
-    }
-
-    /// Lists every column that an answer better by `step` could use, once, and searches among them; the answer is then
-    /// proven best. Without an end it may still raise `bound`.
-    #[expect(clippy::too_many_arguments, reason = "what a stage knows")]
-    fn prove(
-        &mut self,
-        goal: &Goal,
-        dual: &Dual,
-        step: f64,
-        effort: Effort,
-        listed: &mut Option<Vec<Column>>,
-        bound: &mut f64,
-        budget: &Budget<'_>,
-    ) -> Proof {
-        let slack = goal.cost(&self.worth) - step - dual.bound;
-        if let Some(columns) = listed {
-            // Better answers since then exclude more.
-            columns.retain(|column| {
-                let cost = goal.column_cost(self.part, column);
-                reduced_cost(self.part, goal, dual, column) <= slack + 1e-9 * cost
-            });
-        } else {
-            let found = enumerate::columns(
-                self.part,
-                &self.shapes,
-                goal,
-                dual,
-                slack,
-                effort.listed / self.shapes.len() as u64,
-                budget.threads(),
-                &|| self.is_spent(budget),
-            );
-            self.statistics.columns += found.columns.len() as u64;
-            if found.columns.len() > EXACT_COLUMNS {
-                return Proof::TooManyColumns;
-            }
-            if !found.is_complete {
-                return Proof::TooLongToList;
-            }
-            *listed = Some(found.columns);
-        }
-        let caps: Vec<u32> = self.part.pieces.iter().map(|piece| piece.count).collect();
-        let wanted: Vec<u32> = self.part.strips.iter().map(|strip| strip.count).collect();
-        let nothing = Answer::default().worth(self.part);
-        let share = self.share;
-        let is_spent = || budget.is_spent() || budget.spent_share() >= share;
-        let mut nodes = effort.branched;
-        loop {
-            let columns: Vec<&Column> = listed.iter().flatten().collect();
-            let count = columns.len();
-            let mut pool = Pool::new(
-                self.part,
-                *goal,
-                columns,
-                wanted.clone(),
-                &caps,
-                &nothing,
-                true,
-            );
-            let cutoff = goal.cost(&self.worth);
-            let searched = pool.search(cutoff, step, nodes, &is_spent);
-            self.statistics.nodes += pool.nodes;
-            nodes = nodes.saturating_sub(pool.nodes);
-            *bound = bound.max(searched.bound.min(cutoff - step));
-            if let Some(chosen) = searched.best {
-                let answer = Answer::default().with(chosen);
-                if self.keeps_rules(&answer) {
-                    self.offer(answer);
-                }
-            }
-            if searched.is_complete {
-                return Proof::Found;
-            }
-            if !searched.kept.is_empty() {
-                let mut kept = searched.kept;
-                kept.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-                *listed = Some(
-                    kept.iter()
-                        .map(|&(_, place)| pool.columns[place].clone())
-                        .collect(),
-                );
-            }
-            let left = listed.as_ref().map_or(0, Vec::len);
-            if nodes == 0 || left > count / 2 || self.is_spent(budget) {
-                return Proof::TooLongToBranch;
-            }
-        }
+        pool.into_iter().map(|(_, column)| column).collect()
     }
 
     /// Without a proof of an earlier goal: betters the answer as long as there is time.
@@ -604,25 +450,16 @@ impl<'a> Search<'a> {
         let Some(dual) = master.dual.clone() else {
             return;
         };
-        let pool = self.pool(&goal, &dual, master, budget);
+        let proof = Proof::new(goal, dual, goal.wood);
+        let pool = self.pool(&proof, master, budget);
         while !self.is_spent(budget) {
             let before = self.statistics.neighbourhoods;
-            self.improve(&goal, &dual, &pool, 64, goal.wood, budget, report);
+            self.improve(&goal, &proof.dual, &pool, 64, proof.step, budget, report);
             if self.statistics.neighbourhoods == before {
                 return;
             }
         }
     }
-}
-
-fn reduced_cost(part: &Part, goal: &Goal, dual: &Dual, column: &Column) -> f64 {
-    let rewards: f64 = column
-        .takes
-        .iter()
-        .map(|&(class, count)| dual.rewards[usize::from(class)] * f64::from(count))
-        .sum();
-    let price = part.pieces[column.piece].price as f64;
-    goal.column_cost(part, column) + dual.spend * price - rewards + dual.gains[column.piece]
 }
 
 fn gcd(a: i64, b: i64) -> i64 {
