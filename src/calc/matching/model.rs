@@ -354,7 +354,7 @@ fn clear_stretches(
     let (mut from, mut reach) = (0, 0);
     let mut before = 0;
     for (flaw_from, flaw_to) in flaws.into_iter().chain([(end, end)]) {
-        if flaw_from > reach || (flaw_from == end && end > reach) {
+        if flaw_from > from {
             clear.push(Clear {
                 from,
                 to: flaw_from,
@@ -387,7 +387,6 @@ fn clear_stretches(
             end - clear.to
         };
     }
-    clear.retain(|clear| clear.to > clear.from);
     clear
 }
 
