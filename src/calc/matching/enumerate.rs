@@ -282,6 +282,7 @@ impl Search<'_, '_> {
             length: length as i64 * unit - self.part.habits.crosscut_kerf,
             reaches_before: by.before > 0,
             reaches_after: by.after > 0,
+            spans: false,
             rips: Vec::new(),
         });
         let across = Across {
@@ -349,7 +350,7 @@ impl Search<'_, '_> {
             let width = self.tables.rip_width(rip);
             self.open_rips().push(RipPlan {
                 width,
-                classes: Vec::new(),
+                ..RipPlan::default()
             });
             let along = Along {
                 rip,

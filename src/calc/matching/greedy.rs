@@ -111,6 +111,7 @@ fn best_columns(
                 let mut plans = tables.line_plans(piece, 0.0);
                 if plans.is_empty() {
                     plans.push(tables.plan(piece));
+                    plans.extend(tables.spanning_plan(piece));
                 }
                 let plans = plans.into_iter();
                 columns.extend(plans.filter_map(|plan| Column::fitting(part, index, plan)));

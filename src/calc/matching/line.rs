@@ -438,9 +438,11 @@ impl Tables<'_> {
             length: self.part.strips[class].length,
             reaches_before: false,
             reaches_after: false,
+            spans: false,
             rips: vec![RipPlan {
                 width: rip.width,
                 classes: vec![class as u16],
+                behind: Vec::new(),
             }],
         })
     }

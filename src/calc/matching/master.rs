@@ -469,6 +469,7 @@ impl<'a> Master<'a> {
                 }
                 if plans.is_empty() {
                     plans.push(tables.plan(piece));
+                    plans.extend(tables.spanning_plan(piece));
                 }
                 let plans = plans.into_iter();
                 columns.extend(plans.filter_map(|plan| Column::fitting(part, index, plan)));

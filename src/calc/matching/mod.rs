@@ -25,8 +25,11 @@
 //!   `neighbours` then frees a dozen pieces that share strips and recuts them exactly, over and over, more the longer it is in vain,
 //!   and goes on from an answer a little worse where no neighbourhood betters the one it stands at.
 //! - `enumerate` lists every layout whose reduced cost does not exclude it from a better answer; `branching` over those proves
-//!   the answer, or betters it, with cutting planes (`cuts`) and by whether two strips come from one piece. `search` lets tries
-//!   at a proof grow, and looks for better answers as long as they take.
+//!   the answer, or betters it, with cutting planes (`cuts`): by whether a piece is used, whether it gives a strip, and
+//!   how it is cut, after a look at both sides of a few `candidates`. Where too many layouts remain, those of small reduced cost
+//!   are listed, and the bound is the lesser of what the search among them says and what any other layout costs (`proof`).
+//!   Tries at a proof grow, and `search` looks for better answers as long as they take.
+//! - `spanning` plans sections over the flaws inside a piece, for pieces that are too short to be ripped beside them.
 //! - `ties` chooses among equal answers: few settings of the saws, long rips, and the pieces that are preferred.
 //! - `answer` brings layouts into one canonical form; `explain` says what the nearest piece lacks; `cut_order` orders the
 //!   cuts. `check` verifies answers and shares no code with the search: it knows only requests and layouts.
@@ -39,8 +42,8 @@
 //! Poldi and Vianna, "The one-dimensional cutting stock problem with usable leftovers", European Journal of Operational
 //! Research 236 (2014): leftovers that go back to stock. Pessoa, Sadykov, Uchoa and Vanderbeck, "Automation and
 //! combination of linear-programming based stabilization techniques in column generation", INFORMS Journal on Computing
-//! 30 (2018): smoothing. Ryan and Foster, "An integer programming approach to scheduling", in Wren (ed.), Computer Scheduling of
-//! Public Transport (1981): branching on pairs. Caprara and Fischetti, "{0,1/2}-Chvatal-Gomory cuts", Mathematical
+//! 30 (2018): smoothing. Achterberg, Koch and Martin, "Branching rules revisited", Operations Research Letters 33 (2005):
+//! looks at both sides before branching. Caprara and Fischetti, "{0,1/2}-Chvatal-Gomory cuts", Mathematical
 //! Programming 74 (1996). Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa, "Primal heuristics for branch and price: the assets of
 //! diving methods", INFORMS Journal on Computing 31 (2019): dives that turn off a few times. Lourenço, Martin and Stützle,
 //! "Iterated local search", in Glover and Kochenberger (ed.), Handbook of Metaheuristics (2003): steps aside.
@@ -49,7 +52,8 @@
 //! Pricing that keeps to the wanted counts where pieces are cut in two directions, and branching with new columns: where a few
 //! large pieces are cut, layouts that give a strip more often than it is wanted leave a gap of some percent between the
 //! relaxation and the answer, which is then good but not proven. Cuts that turn the grain, more than three levels, rips that
-//! taper, and the value of a remainder for later boards beyond its credit.
+//! taper, the value of a remainder for later boards beyond its credit, and sections that span a flaw inside a piece but not
+//! the whole piece: where such a section could matter, an answer is not called proven.
 
 mod answer;
 mod branching;
@@ -79,6 +83,7 @@ mod search;
 mod shape;
 mod simplex;
 mod solve;
+mod spanning;
 mod tables;
 mod threads;
 mod ties;

@@ -19,14 +19,18 @@ pub(super) struct SectionPlan {
     /// Whether it reaches over the flaw before or after its clear stretch.
     pub reaches_before: bool,
     pub reaches_after: bool,
+    /// Whether it is the whole usable length, over all flaws.
+    pub spans: bool,
     pub rips: Vec<RipPlan>,
 }
 
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct RipPlan {
     pub width: i64,
     /// Classes of strips, in order.
     pub classes: Vec<u16>,
+    /// The same in each clear stretch behind the first, where the section spans flaws.
+    pub behind: Vec<Vec<u16>>,
 }
 
 impl Plan {
@@ -35,12 +39,7 @@ impl Plan {
         let mut classes: Vec<u16> = self
             .sections
             .iter()
-            .flat_map(|section| {
-                section
-                    .rips
-                    .iter()
-                    .flat_map(|rip| rip.classes.iter().copied())
-            })
+            .flat_map(|section| section.rips.iter().flat_map(|rip| rip.all_classes()))
             .collect();
         classes.sort_unstable();
         let mut takes: Vec<(u16, u32)> = Vec::new();
@@ -67,8 +66,9 @@ impl Plan {
     pub fn leave_out_last(&mut self) -> Option<()> {
         let section = self.sections.last_mut()?;
         let rip = section.rips.last_mut()?;
-        rip.classes.pop();
-        if rip.classes.is_empty() {
+        let last = rip.behind.iter_mut().rfind(|classes| !classes.is_empty());
+        last.unwrap_or(&mut rip.classes).pop();
+        if rip.is_empty() {
             section.rips.pop();
         }
         if section.rips.is_empty() {
@@ -82,22 +82,27 @@ impl Plan {
         let mut left = most;
         for section in &mut self.sections {
             for rip in &mut section.rips {
-                rip.classes.retain(|&other| {
-                    if other != class {
-                        return true;
-                    }
-                    let stays = left > 0;
-                    left = left.saturating_sub(1);
-                    stays
-                });
+                for classes in [&mut rip.classes].into_iter().chain(&mut rip.behind) {
+                    classes.retain(|&other| {
+                        if other != class {
+                            return true;
+                        }
+                        let stays = left > 0;
+                        left = left.saturating_sub(1);
+                        stays
+                    });
+                }
             }
-            section.rips.retain(|rip| !rip.classes.is_empty());
+            section.rips.retain(|rip| !rip.is_empty());
         }
         self.sections.retain(|section| !section.rips.is_empty());
     }
 
     /// The area that the layout keeps, in square nanometres; `None` where the plan does not fit.
     pub fn kept(&self, part: &Part, piece: &PieceClass) -> Option<i128> {
+        if let Some(section) = self.spanning() {
+            return section.spanning_kept(part, piece);
+        }
         let arrangement = Arrangement::new(self, part, piece)?;
         Some(arrangement.kept)
     }
@@ -109,6 +114,9 @@ impl Plan {
         piece: &PieceClass,
         name: &mut dyn FnMut(u16) -> String,
     ) -> Option<Vec<LayoutPart>> {
+        if let Some(section) = self.spanning() {
+            return section.spanning_layout(part, piece, name);
+        }
         let arrangement = Arrangement::new(self, part, piece)?;
         Some(arrangement.layout(self, part, piece, name))
     }
@@ -136,7 +144,7 @@ impl SectionPlan {
     }
 
     /// Whether it must be ripped.
-    fn is_ripped(&self, piece: &PieceClass) -> bool {
+    pub(super) fn is_ripped(&self, piece: &PieceClass) -> bool {
         self.rips.len() > 1 || self.rips.iter().any(|rip| rip.width != piece.usable_width)
     }
 
@@ -146,7 +154,7 @@ impl SectionPlan {
     }
 
     /// What is left beside the rips, after a kerf; negative where nothing is.
-    fn beside(&self, part: &Part, piece: &PieceClass) -> i64 {
+    pub(super) fn beside(&self, part: &Part, piece: &PieceClass) -> i64 {
         let taken: i64 = self
             .rips
             .iter()
@@ -174,6 +182,15 @@ impl SectionPlan {
 }
 
 impl RipPlan {
+    fn all_classes(&self) -> impl Iterator<Item = u16> + '_ {
+        let all = self.classes.iter().chain(self.behind.iter().flatten());
+        all.copied()
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.all_classes().next().is_none()
+    }
+
     /// The clear length that its strips take.
     fn needs(&self, part: &Part) -> i64 {
         let kerf = part.habits.crosscut_kerf;
@@ -358,7 +375,7 @@ impl Arrangement {
     }
 }
 
-fn waste(size: i64) -> LayoutPart {
+pub(super) fn waste(size: i64) -> LayoutPart {
     LayoutPart {
         size: Length::from_nm(size),
         content: Content::Waste,
@@ -366,14 +383,14 @@ fn waste(size: i64) -> LayoutPart {
 }
 
 /// Ends a row of parts whose next one would begin at `at` with waste, if anything is left.
-fn finish(parts: &mut Vec<LayoutPart>, at: i64, kerf: i64, end: i64) {
+pub(super) fn finish(parts: &mut Vec<LayoutPart>, at: i64, kerf: i64, end: i64) {
     if at - kerf < end {
         parts.push(waste((end - at).max(0)));
     }
 }
 
 impl SectionPlan {
-    fn fits_across(&self, part: &Part, piece: &PieceClass) -> bool {
+    pub(super) fn fits_across(&self, part: &Part, piece: &PieceClass) -> bool {
         self.beside(part, piece) + part.habits.rip_kerf >= 0
     }
 

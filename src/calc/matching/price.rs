@@ -479,6 +479,7 @@ impl<'a> Tables<'a> {
             .map(|rip| RipPlan {
                 width: shape.rips[rip].width,
                 classes: self.rip_plan(rip, length),
+                behind: Vec::new(),
             })
             .filter(|rip| !rip.classes.is_empty())
             .collect();
@@ -491,6 +492,7 @@ impl<'a> Tables<'a> {
             length: length as i64 * unit - self.part.habits.crosscut_kerf,
             reaches_before: by.before > 0,
             reaches_after: by.after > 0,
+            spans: false,
             rips,
         })
     }
@@ -531,7 +533,7 @@ impl<'a> Tables<'a> {
         chosen
     }
 
-    fn rip_plan(&self, index: usize, length: usize) -> Vec<u16> {
+    pub(super) fn rip_plan(&self, index: usize, length: usize) -> Vec<u16> {
         let shape = self.shape;
         let rip = &shape.rips[index];
         let strips = &self.strips[index];

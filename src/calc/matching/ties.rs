@@ -116,7 +116,7 @@ fn fewest_settings(part: &Part, answer: &mut Answer) {
 /// Other arrangements of what a column cuts; some do not fit.
 fn arrangements(part: &Part, column: &Column, tally: &Tally) -> Vec<Plan> {
     let plan = column.plan.as_ref();
-    if plan.sections.len() > MOST_SECTIONS {
+    if plan.sections.len() > MOST_SECTIONS || plan.spanning().is_some() {
         return Vec::new();
     }
     let piece = &part.pieces[column.piece];
@@ -220,6 +220,7 @@ fn parted(part: &Part, section: &SectionPlan) -> Option<Vec<SectionPlan>> {
             .map(|rip| RipPlan {
                 width: rip.width,
                 classes: vec![rip.classes[place]],
+                behind: Vec::new(),
             })
             .collect(),
         ..section.clone()
