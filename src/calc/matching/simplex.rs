@@ -55,6 +55,11 @@ pub(super) struct Lp {
     steady: Option<Vec<f64>>,
     /// Variables that promised most when all were last looked at.
     promising: Vec<usize>,
+    /// Of the dual method: variables that may move, what each costs beyond the prices, and its entry in the row that
+    /// leaves.
+    movable: Vec<usize>,
+    reduced: Vec<f64>,
+    slopes: Vec<f64>,
     pub pivots: u64,
 }
 
@@ -580,9 +585,15 @@ impl Lp {
         let limit = self.pivots + most_pivots;
         let mut is_checked = false;
         let mut rounds = 0_u32;
+        self.movable.clear();
+        let movable = (0..self.variables()).filter(|&one| self.lower[one] < self.upper[one]);
+        self.movable.extend(movable);
+        self.reduced.resize(self.variables(), 0.0);
+        self.slopes.resize(self.variables(), 0.0);
+        self.reduce_all();
         self.take_sides();
         loop {
-            if self.since_refactor >= REFACTOR && !self.refactor() {
+            if self.since_refactor >= REFACTOR && !self.refactor_dual() {
                 return End::Stopped;
             }
             if self.pivots >= limit {
@@ -597,7 +608,7 @@ impl Lp {
                     return End::Optimal;
                 }
                 is_checked = true;
-                if !self.refactor() {
+                if !self.refactor_dual() {
                     return End::Stopped;
                 }
                 continue;
@@ -606,7 +617,7 @@ impl Lp {
                 if self.since_refactor == 0 {
                     return End::Infeasible;
                 }
-                if !self.refactor() {
+                if !self.refactor_dual() {
                     return End::Stopped;
                 }
                 continue;
@@ -614,7 +625,7 @@ impl Lp {
             is_checked = false;
             let direction = self.direction(entering);
             if direction[row].abs() < PIVOT {
-                if self.since_refactor == 0 || !self.refactor() {
+                if self.since_refactor == 0 || !self.refactor_dual() {
                     return End::Stopped;
                 }
                 continue;
@@ -626,24 +637,48 @@ impl Lp {
                 (self.upper[leaver], State::Upper)
             };
             let step = (self.values[row] - bound) / direction[row];
+            let rate = self.reduced[entering] / direction[row];
+            for &variable in &self.movable {
+                self.reduced[variable] -= rate * self.slopes[variable];
+            }
+            self.reduced[entering] = 0.0;
+            self.reduced[leaver] = -rate;
             self.pivot(row, entering, &direction, step, state);
+        }
+    }
+
+    fn refactor_dual(&mut self) -> bool {
+        let is_regular = self.refactor();
+        self.reduce_all();
+        is_regular
+    }
+
+    /// Reckons what every variable that may move costs beyond the prices.
+    fn reduce_all(&mut self) {
+        for place in 0..self.movable.len() {
+            let variable = self.movable[place];
+            self.reduced[variable] = match self.state[variable] {
+                State::Basic(_) => 0.0,
+                _ => self.reduced_cost(variable),
+            };
         }
     }
 
     /// Puts every variable off the basis to the bound that its reduced cost asks for; bounds that
     /// were fixed for a while may have hidden a change of sign.
     fn take_sides(&mut self) {
-        for variable in 0..self.variables() {
+        for place in 0..self.movable.len() {
+            let variable = self.movable[place];
             let (lower, upper) = self.bounds(variable);
             let is_low = match self.state[variable] {
                 State::Basic(_) => continue,
                 State::Lower => true,
                 State::Upper => false,
             };
-            if lower == upper || !lower.is_finite() || !upper.is_finite() {
+            if !lower.is_finite() || !upper.is_finite() {
                 continue;
             }
-            let reduced = self.reduced_cost(variable);
+            let reduced = self.reduced[variable];
             if is_low && reduced < -OPTIMAL {
                 self.state[variable] = State::Upper;
                 self.shift(variable, upper - lower);
@@ -670,30 +705,31 @@ impl Lp {
         best
     }
 
-    fn dual_ratio(&self, row: usize, is_low: bool) -> Option<usize> {
+    fn dual_ratio(&mut self, row: usize, is_low: bool) -> Option<usize> {
         let size = self.rows();
         let inverse = &self.inverse[row * size..(row + 1) * size];
         let sign = if is_low { -1.0 } else { 1.0 };
         let mut best: Option<(f64, f64, usize)> = None;
-        for variable in 0..self.variables() {
+        for &variable in &self.movable {
             let side = match self.state[variable] {
-                State::Basic(_) => continue,
+                State::Basic(_) => {
+                    self.slopes[variable] = 0.0;
+                    continue;
+                }
                 State::Lower => 1.0,
                 State::Upper => -1.0,
             };
-            if self.lower[variable] == self.upper[variable] {
-                continue;
-            }
             let slope: f64 = self.columns[variable]
                 .iter()
                 .map(|&(row, value)| inverse[row as usize] * value)
                 .sum();
+            self.slopes[variable] = slope;
             // Rising from below, or falling from above, must move the basic variable back.
             let slope = sign * slope;
             if slope * side <= PIVOT {
                 continue;
             }
-            let reduced = (side * self.reduced_cost(variable)).max(0.0);
+            let reduced = (side * self.reduced[variable]).max(0.0);
             let ratio = reduced / slope.abs();
             let is_better = match best {
                 None => true,
