@@ -155,8 +155,8 @@ impl Search<'_, '_> {
 
     fn piece(&mut self, least: f64) {
         let piece = &self.part.pieces[self.piece];
-        // With a flaw inside, a section might reach over it from both sides.
-        if piece.clear.len() > 1 && self.tables.reach_matters(self.width) {
+        // Such sections are not listed.
+        if self.tables.spanning_matters(piece) {
             self.is_complete = false;
         }
         let rest = self.rest(0);

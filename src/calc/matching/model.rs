@@ -50,6 +50,8 @@ pub(super) struct Clear {
     /// Where contents can begin, from the beginning of the usable rectangle.
     pub from: i64,
     pub to: i64,
+    /// Where contents may begin if nothing lies just before the flaw, at the earliest; `from` is for any contents there.
+    pub earliest: i64,
     /// Lengths by which a section may reach beyond, over flaws only.
     pub before: i64,
     pub after: i64,
@@ -246,7 +248,7 @@ fn piece_classes(
         let clear = useful_stretches(&stock, usable_length, request, habits.crosscut_kerf, least);
         let longest = clear
             .iter()
-            .map(|clear| clear.to - clear.from)
+            .map(|clear| clear.to - clear.earliest)
             .max()
             .unwrap_or(0);
         fits.retain(|&(class, _)| strips[class].length <= longest);
@@ -322,8 +324,8 @@ fn useful_stretches(
         useless.extend(
             clear
                 .iter()
-                .filter(|clear| clear.to - clear.from < least)
-                .map(|clear| (clear.from, clear.to)),
+                .filter(|clear| clear.to - clear.earliest < least)
+                .map(|clear| (clear.earliest, clear.to)),
         );
         if useless.len() == n_useless {
             return clear;
@@ -352,12 +354,13 @@ fn clear_stretches(
     let mut clear: Vec<Clear> = Vec::new();
     // Where the last flaw began and how far the flaws so far reach.
     let (mut from, mut reach) = (0, 0);
-    let mut before = 0;
+    let (mut earliest, mut before) = (0, 0);
     for (flaw_from, flaw_to) in flaws.into_iter().chain([(end, end)]) {
-        if flaw_from > from {
+        if flaw_from > earliest {
             clear.push(Clear {
-                from,
+                from: from.min(flaw_from),
                 to: flaw_from,
+                earliest,
                 before,
                 after: 0,
             });
@@ -375,6 +378,7 @@ fn clear_stretches(
             } else {
                 reach.max(flaw_start + 2 * kerf)
             };
+            earliest = reach.max(kerf);
             before = from - flaw_start;
         }
     }
@@ -382,7 +386,8 @@ fn clear_stretches(
     let count = clear.len();
     for (index, clear) in clear.iter_mut().enumerate() {
         clear.after = if index + 1 < count {
-            starts[index] - clear.to
+            // What lies behind the flaw is cut off behind a kerf.
+            (starts[index] - kerf - clear.to).max(0)
         } else {
             end - clear.to
         };
@@ -508,7 +513,7 @@ fn grid(habits: &Habits, strips: &[StripClass], pieces: &[PieceClass], wanted: u
     let along = along.chain(pieces.iter().flat_map(|piece| {
         let clear = piece.clear.iter();
         clear
-            .flat_map(|clear| [clear.from, clear.to])
+            .flat_map(|clear| [clear.from, clear.earliest, clear.to])
             .chain([piece.length, piece.usable_length])
     }));
     let along = along.fold(0, gcd).max(1);

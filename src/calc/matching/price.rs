@@ -8,6 +8,8 @@
 //! longer than it must be, because kept values are linear beyond their thresholds; so the others
 //! have one of the lengths in `Shape::breakpoints`.
 
+use std::collections::HashMap;
+
 use super::line::Line;
 use super::model::{Part, PieceClass};
 use super::plan::{Plan, RipPlan, SectionPlan};
@@ -44,10 +46,18 @@ pub(super) struct Tables<'a> {
     pub(super) lines: Vec<Option<Line>>,
     /// The same if every section could be ripped.
     free_lengths: Vec<Vec<f64>>,
+    /// What [`Tables::reaching`] found for a width, a length, and what is beside it.
+    reaching: HashMap<(usize, usize, Reach, bool), Reached>,
 }
 
+/// The value of a length with flaws beside it, and the first section of its best layout: its length and reach.
+type Reached = (f64, Option<(usize, Reach)>);
+
+/// Entries beyond which the table of lengths with flaws beside them begins anew.
+const MOST_REACHING: usize = 50_000;
+
 /// Reach of a section over the flaws beside it, in nanometres.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) struct Reach {
     pub before: i64,
     pub after: i64,
@@ -67,6 +77,7 @@ impl<'a> Tables<'a> {
             lengths: vec![Vec::new(); shape.widths.len()],
             lines: Vec::new(),
             free_lengths: vec![Vec::new(); shape.widths.len()],
+            reaching: HashMap::new(),
         };
         if shape.widths.iter().any(|width| width.line.is_none()) {
             for index in 0..shape.rips.len() {
@@ -267,16 +278,14 @@ impl<'a> Tables<'a> {
 
     /// Best value of a clear length with flaws beside it over which sections may reach, and the
     /// first section of such a layout: its length and reach.
-    pub fn reaching(
-        &mut self,
-        width: usize,
-        length: usize,
-        reach: Reach,
-        is_all: bool,
-    ) -> (f64, Option<(usize, Reach)>) {
+    pub fn reaching(&mut self, width: usize, length: usize, reach: Reach, is_all: bool) -> Reached {
         let mut best = (self.length(width, length), None);
         if reach == Reach::default() {
             return best;
+        }
+        let key = (width, length, reach, is_all);
+        if let Some(&known) = self.reaching.get(&key) {
+            return known;
         }
         let none = Reach::default();
         let before = Reach { after: 0, ..reach };
@@ -325,6 +334,10 @@ impl<'a> Tables<'a> {
                 offer(value + rest, first, none);
             }
         }
+        if self.reaching.len() >= MOST_REACHING {
+            self.reaching.clear();
+        }
+        self.reaching.insert(key, best);
         best
     }
 
@@ -361,7 +374,7 @@ impl<'a> Tables<'a> {
             several => {
                 let lengths: Vec<usize> = several
                     .iter()
-                    .map(|clear| self.units(clear.to - clear.from))
+                    .map(|clear| self.units(clear.to - clear.earliest))
                     .collect();
                 lengths
                     .into_iter()

@@ -93,7 +93,10 @@ fn extent(part: &Part) -> (i64, i64) {
     let habits = &part.habits;
     let units = |size: i64, unit: i64| (size + unit - 1).div_euclid(unit);
     let clear = part.pieces.iter().flat_map(|piece| &piece.clear);
-    let longest = clear.map(|clear| clear.to - clear.from).max().unwrap_or(0);
+    let longest = clear
+        .map(|clear| clear.to - clear.earliest)
+        .max()
+        .unwrap_or(0);
     let widest = part.pieces.iter().map(|piece| piece.usable_width);
     let widest = widest.max().unwrap_or(0);
     (
@@ -128,7 +131,10 @@ fn steps_along(part: &Part, members: &[Vec<usize>]) -> f64 {
     let of_group = |(group, members): (&Group, &Vec<usize>)| {
         let n_strips: usize = group.rips.iter().map(|rip| rip.classes.len()).sum();
         let clear = members.iter().flat_map(|&piece| &part.pieces[piece].clear);
-        let longest = clear.map(|clear| clear.to - clear.from).max().unwrap_or(0);
+        let longest = clear
+            .map(|clear| clear.to - clear.earliest)
+            .max()
+            .unwrap_or(0);
         // A table of no length is one step, which no coarser grid spares.
         (longest / part.grid.along) as f64 * n_strips as f64
     };
@@ -165,7 +171,7 @@ impl Shape {
             })
             .collect();
         let pieces: Vec<&PieceClass> = members.iter().map(|&piece| &part.pieces[piece]).collect();
-        let length = |clear: &Clear| up(clear.to - clear.from + habits.crosscut_kerf, along);
+        let length = |clear: &Clear| up(clear.to - clear.earliest + habits.crosscut_kerf, along);
         let longest_of = |piece: &PieceClass| piece.clear.iter().map(length).max().unwrap_or(0);
         let longest = pieces
             .iter()

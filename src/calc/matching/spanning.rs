@@ -38,11 +38,12 @@ impl RipPlan {
         let mut cells: Vec<Cell> = Vec::new();
         let mut free = 0;
         for (place, clear) in piece.clear.iter().enumerate() {
-            let mut at = clear.from;
             // What is not wanted before it is cut off on both sides.
-            if at > free && at < free + kerf {
-                at = free + kerf;
-            }
+            let mut at = if clear.earliest <= free {
+                free
+            } else {
+                clear.earliest.max(free + kerf)
+            };
             let classes = match place.checked_sub(1) {
                 None => Some(&self.classes),
                 Some(behind) => self.behind.get(behind),
@@ -149,17 +150,25 @@ impl SectionPlan {
 }
 
 impl Tables<'_> {
+    /// Whether a section that spans a flaw can give more than sections beside it: where these may be too short to be
+    /// ripped, or the flaw is so short that contents behind it may begin where others before it do not let them.
+    pub fn spanning_matters(&self, piece: &PieceClass) -> bool {
+        let is_tight = piece.clear.iter().any(|clear| clear.earliest < clear.from);
+        let is_parted = piece.clear.len() > 1;
+        is_parted && (is_tight || self.reach_matters(self.shape.width_of(piece)))
+    }
+
     /// A layout of one section that spans the flaws inside a piece, where that can give more than sections beside
     /// them.
     pub fn spanning_plan(&mut self, piece: &PieceClass) -> Option<Plan> {
         let width = self.shape.width_of(piece);
         let is_long = piece.usable_length >= self.part.habits.min_rip_length;
-        if piece.clear.len() < 2 || !is_long || !self.reach_matters(width) {
+        if piece.clear.len() < 2 || !is_long || !self.spanning_matters(piece) {
             return None;
         }
         let clear = piece.clear.iter();
         let lengths: Vec<usize> = clear
-            .map(|clear| self.units(clear.to - clear.from))
+            .map(|clear| self.units(clear.to - clear.earliest))
             .collect();
         let value = |rip: usize| -> f64 {
             lengths

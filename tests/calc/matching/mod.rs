@@ -71,7 +71,7 @@ fn a_strip_that_prices_hold_worthless_is_still_cut() {
 fn a_flaw_inside_a_piece_is_never_cut_into_a_strip_and_never_proven_wrongly() {
     let mut random = Random(0x5eed_0002);
     let mut best_found = 0;
-    for _ in 0..150 {
+    for _ in 0..600 {
         let request = small_request(&mut random, true);
         let outcome = solved(&request);
         let best = brute_force(&request);
@@ -86,14 +86,18 @@ fn a_flaw_inside_a_piece_is_never_cut_into_a_strip_and_never_proven_wrongly() {
         best_found += u32::from(found == best);
     }
     // Not all: only sections beside a flaw, or of the whole length, are planned.
-    assert!(best_found >= 148, "{best_found}");
+    assert!(best_found >= 595, "{best_found}");
 }
 
 /// The board is just long enough to be ripped, and the stretches beside its knot are not: it is ripped from end to end,
 /// and each of the four 10 mm rips that 60 mm less two trims give is crosscut beside the knot.
 #[test]
 fn a_board_too_short_to_be_ripped_beside_its_knot_is_ripped_whole() {
-    for (knot, strips) in [(("150 mm", "155 mm"), 8), (("199 mm", "204 mm"), 4)] {
+    for (knot, strips) in [
+        (("150 mm", "155 mm"), 8),
+        (("199 mm", "204 mm"), 8),
+        (("203 mm", "206 mm"), 4),
+    ] {
         let parse = |text: &str| Length::parse(text, None).expect("a length");
         let board = Piece {
             thickness: parse("20 mm"),
@@ -112,6 +116,34 @@ fn a_board_too_short_to_be_ripped_beside_its_knot_is_ripped_whole() {
         let outcome = solved(&request);
         assert_eq!((outcome.covered, outcome.bound.covered), (strips, strips));
     }
+}
+
+/// A flaw at the end, short pieces that are kept, and a rule for ripping: sections by the hundred ways, each of which must be
+/// reckoned once. Reckoned anew each time, they take years.
+#[test]
+fn short_keeps_beside_a_flaw_do_not_multiply() {
+    let parse = |text: &str| Length::parse(text, None).expect("a length");
+    let board = Piece {
+        unusable: vec![Stretch {
+            from: Length::ZERO,
+            to: parse("1 1/2 in"),
+        }],
+        ..dressed("board", "26 in", "3 1/4 in")
+    };
+    let short = Strip {
+        id: "short".to_owned(),
+        ..wanted(1, "1 1/2 in", "1 in")
+    };
+    let request = Request {
+        stock: vec![board],
+        strips: vec![wanted(1, "17 1/2 in", "1 5/8 in"), short],
+        shop: Shop {
+            keep_length: parse("1/64 in"),
+            ..Shop::default()
+        },
+        ..Request::default()
+    };
+    assert_eq!(solved(&request).covered, 2);
 }
 
 #[test]
