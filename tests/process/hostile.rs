@@ -97,6 +97,11 @@ fn problems(mib: usize, sixteenths: usize) -> Vec<Hostile> {
             &[200],
         ),
         of_match("a centimetre from large boards", centimetres(), &[200]),
+        of_match(
+            "millimetres kept beside flaws",
+            millimetres(share(2_000)),
+            &[200],
+        ),
         of_schedule("a million tasks", tasks(bytes / 30, 1), &[422]),
         of_schedule(
             "20,000 tasks for one bench",
@@ -158,6 +163,28 @@ fn centimetres() -> String {
     json!({"stock": [{"id": "board", "species": "hard maple", "length": "240 in", "width": "40 in", "thickness": "7/8 in", "count": 500}],
         "strips": [{"id": "s", "species": ["hard maple"], "count": 3000, "length": "1 cm", "sections": [{"rip": "1 cm", "thickness": 1}]}],
         "limits": {"seconds": ASKED.as_secs_f64(), "threads": 2}})
+    .to_string()
+}
+
+/// Pieces with a flaw at one end or inside, of which the shortest piece is kept: hundreds of lengths for each section.
+fn millimetres(pieces: usize) -> String {
+    let mut chance = Chance(13);
+    let mut mm = |low: u64, high: u64| low + chance.below(high - low);
+    let stock: Vec<_> = (0..pieces)
+        .map(|place| {
+            let from = if place % 2 == 0 { 0 } else { mm(100, 300) };
+            json!({"id": format!("p{place}"), "species": "hard maple", "length": mm(600, 1900), "width": mm(60, 250),
+                "thickness": 25, "unusable": [{"from": from, "to": from + mm(1, 90)}]})
+        })
+        .collect();
+    let strips: Vec<_> = (0..40)
+        .map(|place| {
+            json!({"id": format!("s{place}"), "species": ["hard maple"], "count": 4, "length": mm(150, 700),
+                "sections": [{"rip": mm(15, 60), "thickness": 20}]})
+        })
+        .collect();
+    json!({"stock": stock, "strips": strips, "limits": {"seconds": ASKED.as_secs_f64(), "threads": 2},
+        "shop": {"keep_length": 1, "keep_width": 1}})
     .to_string()
 }
 
