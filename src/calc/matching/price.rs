@@ -8,7 +8,7 @@
 //! longer than it must be, because kept values are linear beyond their thresholds; so the others
 //! have one of the lengths in `Shape::breakpoints`.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use super::line::Line;
 use super::model::{Part, PieceClass};
@@ -47,7 +47,7 @@ pub(super) struct Tables<'a> {
     /// The same if every section could be ripped.
     free_lengths: Vec<Vec<f64>>,
     /// What [`Tables::reaching`] found for a width, a length, and what is beside it.
-    reaching: HashMap<(usize, usize, Reach, bool), Reached>,
+    reaching: BTreeMap<(usize, usize, Reach, bool), Reached>,
 }
 
 /// The value of a length with flaws beside it, and the first section of its best layout: its length and reach.
@@ -57,7 +57,7 @@ type Reached = (f64, Option<(usize, Reach)>);
 const MOST_REACHING: usize = 50_000;
 
 /// Reach of a section over the flaws beside it, in nanometres.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Reach {
     pub before: i64,
     pub after: i64,
@@ -77,7 +77,7 @@ impl<'a> Tables<'a> {
             lengths: vec![Vec::new(); shape.widths.len()],
             lines: Vec::new(),
             free_lengths: vec![Vec::new(); shape.widths.len()],
-            reaching: HashMap::new(),
+            reaching: BTreeMap::new(),
         };
         if shape.widths.iter().any(|width| width.line.is_none()) {
             for index in 0..shape.rips.len() {
