@@ -58,12 +58,15 @@ impl Pool<'_> {
         let mut end = root;
         // What the choices below the present node cost at least.
         let mut least = f64::NEG_INFINITY;
+        // The same below nodes that were given up because the numbers went bad.
+        let mut given_up = f64::INFINITY;
         loop {
             self.nodes += 1;
             if self.nodes > most_nodes || (self.nodes.is_multiple_of(4) && is_spent()) {
                 searched.is_complete = false;
                 let open = path.iter().filter_map(|branch| branch.other.as_ref());
-                let open = open.map(|side| side.cost).fold(least, f64::min);
+                let open = open.map(|side| side.cost);
+                let open = open.fold(least.min(given_up), f64::min);
                 searched.bound = searched.bound.max(open * (1.0 - 1e-9));
                 return searched;
             }
@@ -105,7 +108,10 @@ impl Pool<'_> {
                     searched.best = Some(self.chosen());
                 }
                 Choice::Closed => {}
-                Choice::Unknown => searched.is_complete = false,
+                Choice::Unknown => {
+                    searched.is_complete = false;
+                    given_up = given_up.min(least);
+                }
             }
             // Back to the last branch whose other side is still to do.
             loop {
